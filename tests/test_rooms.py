@@ -1,0 +1,59 @@
+"""The floor plan as a test: who may import whom, and which module may open which door."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parents[1] / "tubfem"
+MODULES = sorted(path.relative_to(ROOT).as_posix() for path in ROOT.rglob("*.py"))
+MODEL = {"case", "materials", "laminate", "geometry", "shell", "tub"}
+SHARED = {"errors", "arrays"}  # no numerics and no names of cars: every room may use them
+MAY_IMPORT = {  # room: the rooms it may import, besides itself and the shared ones
+    "errors": set(),
+    "arrays": set(),
+    "case": set(),
+    "materials": set(),
+    "shell": set(),
+    "laminate": {"materials"},
+    "geometry": {"case"},
+    "tub": MODEL,
+    "findings": MODEL,
+    "run": MODEL | {"findings"},
+    "report": MODEL | {"findings", "run"},
+}
+SEES_ALL = {"cli", "__init__", "__main__"}
+DOORS = {  # door to the outside: the only modules, or rooms, that may open it
+    "gmsh": ("geometry/mesher.py",),
+    "meshio": ("report/vtu.py",),
+    "matplotlib": ("report/figures.py",),
+    "rich": ("report/tables.py", "cli.py"),
+    "typer": ("cli.py",),
+    "pydantic": ("case/",),
+    "pint": ("case/units.py",),
+}
+
+
+def imports(module):
+    for node in ast.walk(ast.parse((ROOT / module).read_text())):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            yield "." * node.level + (node.module or "")
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_module_keeps_to_its_room(module):
+    room = module.split("/")[0].removesuffix(".py")
+    for name in imports(module):
+        assert not name.startswith("."), f"{module}: write absolute imports"
+        package, _, rest = name.partition(".")
+        if package == "tubfem" and room not in SEES_ALL:
+            other = rest.split(".")[0]
+            assert other in MAY_IMPORT[room] | {room} | SHARED, f"{module} imports {name}"
+        assert module.startswith(DOORS.get(package, "")), f"{module} opens the door {package}"
+
+
+@pytest.mark.parametrize("module", MODULES)
+def test_module_is_one_idea_long(module):
+    assert len((ROOT / module).read_text().splitlines()) <= 400

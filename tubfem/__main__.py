@@ -1,0 +1,5 @@
+"""Run the command as a module: python -m tubfem."""
+
+from tubfem.cli import main
+
+main()
