@@ -1,0 +1,112 @@
+"""What the tub room hands on: the laid-up mesh and the shell model with the names of its parts."""
+
+from dataclasses import dataclass
+
+from tubfem.arrays import Floats, Ints
+from tubfem.case.schema import Case
+from tubfem.geometry.mesh import TubMesh
+from tubfem.laminate.stack import Stack
+from tubfem.shell.model import ShellModel
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LayupField:
+    """Which stack lies where.
+
+    A lap or patch covers a part of an element, in sixteenths; an element with parts is a mixture of stacks at the
+    same strain, weighted by covered area. Mixtures are shared: most elements of a region have the same one.
+
+    Attributes
+    ----------
+    stacks : the distinct stacks
+    mixture_stacks : per mixture, indices into `stacks`
+    mixture_weights : per mixture, area fractions, multiples of 1/16 that sum to 1
+    mixture : (e,) index of the mixture of every mesh element, through the blocks in order
+    stack_entries : per stack, per ply: the text an engineer knows it by ("floor 2a biax600 +45", "lap of tunnel ...")
+    """
+
+    stacks: tuple[Stack, ...]
+    mixture_stacks: tuple[tuple[int, ...], ...]
+    mixture_weights: tuple[tuple[float, ...], ...]
+    mixture: Ints
+    stack_entries: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class JointTies:
+    """A joint that is not continuous: its node pairs and the springs that tie them.
+
+    `name` is "A/B" with the sides; `pairs` (m, 2) are shell nodes on A's and on B's side; `frames` (m, 3, 3) rows:
+    along the line, across it in the plane of A, square to both; `lengths` (m,) [m] tributary; `rows` (m, r) are rows
+    of the shell model's springs, in the order along, across, square, rotation about the line.
+    """
+
+    name: str
+    panels: tuple[int, int]
+    kind: str
+    pairs: Ints
+    frames: Floats
+    lengths: Floats
+    rows: Ints
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class TorsionSetup:
+    """Where the couple acts: pickup nodes (left, right) of both axles, torque [N m], and how the tub is held."""
+
+    torque: float
+    front: tuple[int, int]
+    rear: tuple[int, int]
+    restraint: str
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LoadCaseSetup:
+    """One load case: its column in the loads of its state's shell model, and what it is."""
+
+    name: str
+    kind: str
+    column: int
+    torsion: TorsionSetup | None
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class State:
+    """A stiffness with one way of holding it: solved with one factorisation for all its load cases."""
+
+    shell: ShellModel
+    load_cases: tuple[LoadCaseSetup, ...]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class TubModel:
+    """A case ready to solve.
+
+    The shell models of all states share nodes, elements and springs; they differ in supports and loads. Shell nodes
+    0..p-1 are the mesh's; then copies made where joints split the mesh; then reference nodes of mounts, subframes
+    and pickups.
+
+    Attributes
+    ----------
+    mesh_node : (P,) the mesh node that a shell node stands on, -1 for reference nodes
+    pickups, mounts, subframes : name -> shell node
+    joints : every line tie that is not continuous
+    joint_kinds : pair name "A/B" (with sides) -> kind of every meeting pair, continuous ones included
+    probes : load case -> probe name -> shell node
+    cautions : sentences for the report
+    notes : what was laid and derived, in words (tied stiffness of joints, covered areas, ...)
+    """
+
+    case: Case
+    mesh: TubMesh
+    layup: LayupField
+    states: tuple[State, ...]
+    mesh_node: Ints
+    pickups: dict[str, int]
+    mounts: dict[str, int]
+    subframes: dict[str, int]
+    joints: tuple[JointTies, ...]
+    joint_kinds: dict[str, str]
+    probes: dict[str, dict[str, int]]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
