@@ -1,0 +1,1 @@
+"""Shells: elements, assembly, ties and the sparse solve. Arrays in, arrays out."""

@@ -1,0 +1,103 @@
+"""What the solver is given: points, elements, stiffness by stack, springs, ties and loads, as arrays."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints, frozen
+from tubfem.shell.ties import Ties
+
+FREEDOMS = 6  # u v w θx θy θz of a node; freedom = 6·node + component
+NODES = {"quad4": 4, "tria3": 3}
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Block:
+    """Elements of one kind.
+
+    Attributes
+    ----------
+    kind
+        ``"quad4"`` or ``"tria3"``.
+    conn : (e, n)
+        Nodes in order round the element; the normal e3 follows by the right-hand rule.
+    stack : (e,)
+        Row of `ShellModel.stiffness` and `ShellModel.mass`.
+    direction : (e, 3)
+        0° reference; e1 of the material frame is its projection on the surface.
+    """
+
+    kind: str
+    conn: Ints
+    stack: Ints
+    direction: Floats
+
+    def __post_init__(self) -> None:
+        count = len(self.conn)
+        conn = np.asarray(self.conn, dtype=np.int64).reshape(count, NODES[self.kind])
+        object.__setattr__(self, "conn", frozen(conn))
+        object.__setattr__(self, "stack", frozen(np.asarray(self.stack, dtype=np.int64).reshape(count)))
+        object.__setattr__(self, "direction", frozen(np.asarray(self.direction, dtype=float).reshape(count, 3)))
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Springs:
+    """Linear springs between any freedoms: row m stores the energy ½ stiffness (Σ coefficients·u[freedoms])².
+
+    Attributes
+    ----------
+    freedoms : (m, k)
+        Freedoms that each row reads.
+    coefficients : (m, k)
+        Their factors [- or m]; the sum is the elongation (or relative rotation) of the row.
+    stiffness : (m,)
+        [N/m or N·m/rad]; a row of a line spring carries stiffness per length times its share of the length.
+    """
+
+    freedoms: Ints
+    coefficients: Floats
+    stiffness: Floats
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "freedoms", frozen(np.asarray(self.freedoms, dtype=np.int64)))
+        object.__setattr__(self, "coefficients", frozen(np.asarray(self.coefficients, dtype=float)))
+        object.__setattr__(self, "stiffness", frozen(np.asarray(self.stiffness, dtype=float)))
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ShellModel:
+    """A linear shell structure, ready to solve.
+
+    Attributes
+    ----------
+    points : (p, 3)
+        [m]; points without elements (mounts, subframes, pickups) are nodes like any other.
+    blocks
+        Elements, one block or more of each kind.
+    stiffness : (s, 8, 8)
+        A, B, D and transverse shear of each stack about the element surface, in the material frame; strain
+        order εx εy γxy κx κy κxy γxz γyz [N/m, N, N·m].
+    mass : (s, 3)
+        ∫ρ (1, z, z²) dz [kg/m², kg/m, kg].
+    springs
+        Sets of springs; results come back per set and row.
+    ties
+        Motion allowed by supports, rigid links and spreading.
+    loads : (d, c)
+        Force or moment on every freedom, one column per load case [N, N·m].
+    drilling
+        Stiffness of the drilling strain as a factor of A66.
+    """
+
+    points: Floats
+    blocks: tuple[Block, ...]
+    stiffness: Floats
+    mass: Floats
+    springs: tuple[Springs, ...]
+    ties: Ties
+    loads: Floats
+    drilling: float = 1e-3
+
+    def __post_init__(self) -> None:
+        for name in ("points", "stiffness", "mass", "loads"):
+            object.__setattr__(self, name, frozen(np.asarray(getattr(self, name), dtype=float)))
