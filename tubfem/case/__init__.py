@@ -1,0 +1,1 @@
+"""What is asked: the case file read, checked and expanded to plain panels."""

@@ -1,0 +1,1 @@
+"""The numbers an engineer asks for, from a solved model."""

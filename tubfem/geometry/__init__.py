@@ -1,0 +1,1 @@
+"""Where the material is: plain panels turned into a conforming mesh with names."""

@@ -1,0 +1,1 @@
+"""Writing only: tables, pictures and files."""
