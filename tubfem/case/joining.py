@@ -1,0 +1,232 @@
+"""Tables that say how parts hold together: joints, mounts, patches, stiffeners, subframes, pickups."""
+
+import re
+from typing import Annotated, Any, ClassVar, Literal
+
+from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
+
+from tubfem.case.quantities import (
+    LineStiffness,
+    LineTurningStiffness,
+    Modulus,
+    Point,
+    Point3,
+    PositiveLength,
+    Side,
+    Size,
+    Stiffness,
+    Table,
+    TurningStiffness,
+    fault,
+)
+from tubfem.case.stuff import OneOrMoreEntries
+
+
+def _bolt(text: str) -> str:
+    if not re.fullmatch(r"M\d+(\.\d+)?", text):
+        raise fault(f'"{text}" is not a bolt size; write "M6", "M8", "M10" ...')
+    return text
+
+
+def bolt_diameter(bolt: str) -> float:
+    """Nominal diameter of "M10" [m]."""
+    return float(bolt[1:]) * 1e-3
+
+
+def _names(value: Any) -> Any:
+    return [value] if isinstance(value, str) else value
+
+
+Bolt = Annotated[str, AfterValidator(_bolt)]
+Names = Annotated[tuple[str, ...], BeforeValidator(_names), Field(min_length=1)]
+
+
+class JointStiffness(Table):
+    """Springs per length of line; a value given here wins over what is worked out from the joint's data.
+
+    along the line, across it in the plane of A, square to both [N/m per m]; rotation about the line [N m/rad per m].
+    """
+
+    along: LineStiffness | None = None
+    across: LineStiffness | None = None
+    square: LineStiffness | None = None
+    rotation: LineTurningStiffness | None = None
+
+
+class JointKind(Table):
+    """How two panels hold together along a line."""
+
+    kind: Literal["continuous", "tabbed", "hinged", "fastened", "bonded"] | None = None
+    like: str | None = None
+    tab: OneOrMoreEntries = ()
+    width: PositiveLength | None = None
+    sides: Literal[1, 2] = 1
+    fillet: Size = 0.0
+    bolt: Bolt | None = None
+    pitch: PositiveLength | None = None
+    bond_thickness: PositiveLength | None = None
+    bond_shear_modulus: Modulus | None = None
+    stiffness: JointStiffness | None = None
+
+    NEEDS: ClassVar = {"tabbed": ("tab", "width"), "fastened": ("bolt", "pitch"), "bonded": ("width", "bond_thickness")}
+    TAKES: ClassVar = {
+        "continuous": (),
+        "tabbed": ("tab", "width", "sides", "fillet", "stiffness"),
+        "hinged": ("stiffness",),
+        "fastened": ("bolt", "pitch", "stiffness"),
+        "bonded": ("width", "bond_thickness", "bond_shear_modulus", "stiffness"),
+    }
+
+    @model_validator(mode="after")
+    def _complete(self) -> "JointKind":
+        if self.like is not None:
+            return self  # the reader fills it in from the other kind and checks the whole again
+        if self.kind is None:
+            raise fault('which kind? kind = "continuous", "tabbed", "hinged", "fastened" or "bonded"')
+        missing = [key for key in self.NEEDS.get(self.kind, ()) if not getattr(self, key)]
+        if missing:
+            raise fault(f"a {self.kind} joint needs {' and '.join(missing)}")
+        strangers = sorted(self.model_fields_set - {"kind", "like", *self.TAKES[self.kind]})
+        if strangers:
+            raise fault(
+                f"a {self.kind} joint has no {', '.join(strangers)}; it takes {', '.join(self.TAKES[self.kind])}"
+            )
+        return self
+
+
+class Insert(Table):
+    """What the bolt sits in."""
+
+    diameter: PositiveLength
+    depth: PositiveLength | None = None
+    material: str | None = None
+
+    shorthand: ClassVar = {"type": ["number", "string"], "description": "the insert's diameter"}
+
+    @model_validator(mode="before")
+    @classmethod
+    def _read(cls, value: Any) -> Any:
+        return {"diameter": value} if isinstance(value, int | float | str) else value
+
+
+class MountStiffness(Table):
+    """Springs of a bolt in its hole, given instead of worked out: axial, shear [N/m], tipping [N m/rad]."""
+
+    axial: Stiffness | None = None
+    shear: Stiffness | None = None
+    tipping: TurningStiffness | None = None
+
+
+class Mount(Table):
+    """A bolted place on a panel. After reading `bolt` and `radius` are never None."""
+
+    on: str | None = None
+    at: Point
+    bolt: Bolt | None = None
+    radius: PositiveLength | None = None
+    insert: Insert | None = None
+    patch: OneOrMoreEntries = ()
+    patch_radius: Annotated[
+        tuple[PositiveLength, ...], BeforeValidator(lambda v: [v] if isinstance(v, int | float | str) else v)
+    ] = ()
+    only: Side | None = None
+    stiffness: MountStiffness | None = None
+
+    @model_validator(mode="after")
+    def _patched(self) -> "Mount":
+        if bool(self.patch) != bool(self.patch_radius):
+            raise fault('patch and patch_radius go together: patch = "4 x PLY", patch_radius = 90')
+        if list(self.patch_radius) != sorted(self.patch_radius, reverse=True):
+            raise fault("patch_radius: largest first, as they are laid: [90, 80, 70, 60]")
+        plies = sum(entry.count for entry in self.patch)
+        if len(self.patch_radius) not in (0, 1, plies):
+            raise fault(
+                f"patch_radius lists {len(self.patch_radius)} radii for {plies} plies; write one for each, or one"
+            )
+        if self.radius is not None and self.insert is not None and self.insert.diameter / 2 > self.radius:
+            raise fault("the insert is larger than radius, the circle the bolt's washer or flange presses on")
+        return self
+
+    @property
+    def insert_radius(self) -> float:
+        """Half the insert's diameter, or half the bolt's where there is none [m]."""
+        return (self.insert.diameter if self.insert is not None else bolt_diameter(self.bolt)) / 2
+
+
+class Patch(Table):
+    """Plies laid over a part of a panel: round a point, or along a feature's edge."""
+
+    on: str | None = None
+    at: Point | None = None
+    around: str | None = None
+    ply: OneOrMoreEntries
+    radius: PositiveLength | None = None
+    width: PositiveLength | None = None
+    only: Side | None = None
+
+    @model_validator(mode="after")
+    def _placed(self) -> "Patch":
+        if (self.at is None) == (self.around is None):
+            raise fault('write at = [..] with radius, or around = "opening.NAME" with width')
+        if self.at is not None and (self.radius is None or self.width is not None):
+            raise fault("a patch at a point has a radius and no width")
+        if self.around is not None and (self.width is None or self.radius is not None):
+            raise fault("a patch around something has a width and no radius")
+        if self.around is not None and not re.match(r"(opening|recess)\.|edge of ", self.around):
+            raise fault(f'around = "{self.around}": write "opening.NAME", "recess.NAME" or "edge of PANEL"')
+        if not self.ply:
+            raise fault('which plies? ply = "2 x PLY @ 45"')
+        return self
+
+
+class Stiffener(Table):
+    """A strip or tube bonded on, along the middle of a wall or a path of points."""
+
+    strip: tuple[PositiveLength, PositiveLength] | None = None
+    tube: tuple[PositiveLength, PositiveLength] | None = None
+    material: str
+    on: str | None = None
+    path: tuple[str | Point3, ...] = ()
+    only: Side | None = None
+
+    @model_validator(mode="after")
+    def _shaped(self) -> "Stiffener":
+        if (self.strip is None) == (self.tube is None):
+            raise fault("give one of strip = [width, thickness] and tube = [diameter, wall]")
+        if self.tube is not None and self.tube[1] * 2 >= self.tube[0]:
+            raise fault("tube = [diameter, wall]: the wall is at most half the diameter")
+        if (self.on is None) == (not self.path):
+            raise fault('give on = "SECTION.WALL" (up its middle) or path = [two or more points]')
+        if len(self.path) == 1:
+            raise fault("a path has two or more points")
+        return self
+
+
+class Subframe(Table):
+    """A metal frame that bolts on; it joins left and right. Only rigid ones are known."""
+
+    kind: Literal["rigid"] = "rigid"
+    bolts: Names
+
+    @field_validator("kind", mode="before")
+    @classmethod
+    def _known(cls, kind: Any) -> Any:
+        if kind != "rigid":
+            raise fault(f'kind = "{kind}": only "rigid" is known now')
+        return kind
+
+
+class Pickup(Table):
+    """Where a suspension force enters: a point carried by mounts or by a subframe."""
+
+    at: Point3
+    carried_by: Names | None = None
+    on: str | None = None
+
+    @model_validator(mode="after")
+    def _carried(self) -> "Pickup":
+        if (self.carried_by is None) == (self.on is None):
+            raise fault('what carries it? carried_by = "MOUNT_*" (names or a pattern) or on = "subframes.NAME"')
+        if self.on is not None and not self.on.startswith("subframes."):
+            raise fault(f'on = "{self.on}": a pickup is on a subframe, "subframes.NAME", or is carried_by mounts')
+        return self

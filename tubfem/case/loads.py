@@ -1,0 +1,134 @@
+"""Tables of load cases and margins.
+
+Where a support or load acts (`on`), one text or several:
+
+"A"               a point of [points], a corner at a station ("sill.in_low@front"), a pickup or a mount
+"A-B"             the edge of a panel, or the part of a corner line, between two such points
+"panels.NAME"     a whole panel; "sections.NAME" or "sections.NAME.WALL" walls
+"stations.NAME"   everything that lies on that plane
+"rigid.NAME"      the reference point of a rigid set of this load case
+"""
+
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
+
+from tubfem.case.joining import Names
+from tubfem.case.quantities import (
+    Acceleration,
+    Force,
+    Moment,
+    Motion,
+    Point3,
+    PositiveMoment,
+    PositiveRatio,
+    Pressure,
+    Table,
+    fault,
+)
+
+MOTIONS = ("x", "y", "z", "rx", "ry", "rz")
+
+
+def _motions(value: Any) -> Any:
+    return list(MOTIONS) if value == "all" else [value] if isinstance(value, str) else value
+
+
+Motions = Annotated[tuple[Motion, ...], BeforeValidator(_motions), Field(min_length=1)]
+
+
+class Support(Table):
+    """Motions held at zero, in vehicle axes."""
+
+    on: Names
+    fix: Motions
+
+
+class Load(Table):
+    """A total force and moment, in vehicle axes; spread evenly by length over an edge, by area over a panel."""
+
+    on: Names
+    force: tuple[Force, Force, Force] = (0.0, 0.0, 0.0)
+    moment: tuple[Moment, Moment, Moment] = (0.0, 0.0, 0.0)
+
+    @model_validator(mode="after")
+    def _something(self) -> "Load":
+        if not any(self.force) and not any(self.moment):
+            raise fault('force and moment are both zero; write force = ["0 N", "0 N", "-1 kN"]')
+        return self
+
+
+class PressureLoad(Table):
+    """A pressure on panels: positive pushes on the tool face, into the laminate."""
+
+    on: Names
+    pressure: Pressure
+
+
+class RigidSet(Table):
+    """Nodes whose motions follow those of a rigid body about `at`, in the directions of `fix` only.
+
+    fix = ["y", "z", "rx"] keeps an end section's shape in its plane and leaves it free to warp.
+    """
+
+    on: Names
+    at: Point3
+    fix: Motions = MOTIONS
+
+
+class Torsion(Table):
+    """A self-equilibrated couple: +torque on the front axle's pickups, -torque on the rear's."""
+
+    kind: Literal["torsion"] = "torsion"
+    torque: PositiveMoment
+    front: str
+    rear: str
+    restraint: Literal["free", "bench"] = "free"
+
+    @model_validator(mode="after")
+    def _two_axles(self) -> "Torsion":
+        if self.front == self.rear:
+            raise fault(f'front and rear are both "{self.front}"; a twist needs two axles')
+        return self
+
+
+class Static(Table):
+    """Supports and loads on points, edges and panels."""
+
+    kind: Literal["static"] = "static"
+    supports: tuple[Support, ...] = Field(min_length=1)
+    forces: tuple[Load, ...] = ()
+    pressures: tuple[PressureLoad, ...] = ()
+    acceleration: tuple[Acceleration, Acceleration, Acceleration] = (0.0, 0.0, 0.0)
+    rigid: dict[str, RigidSet] = Field(default_factory=dict)
+    probes: dict[str, str] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _loaded(self) -> "Static":
+        if not self.forces and not self.pressures and not any(self.acceleration):
+            raise fault("nothing acts: give forces, pressures or an acceleration")
+        return self
+
+
+KINDS = ("torsion", "static")
+LoadCase = Annotated[
+    Annotated[Torsion, Tag("<torsion>")] | Annotated[Static, Tag("<static>")],
+    Discriminator(
+        lambda value: (
+            f"<{kind}>" if (kind := value.get("kind") if isinstance(value, dict) else value.kind) in KINDS else None
+        ),
+        custom_error_type="case",
+        custom_error_message='which kind? kind = "torsion" or "static" (left out, the load case\'s name is its kind)',
+    ),
+]
+
+
+class Margins(Table):
+    """Factors asked of the margins and knock-downs on what a laminate bears; left out, the library's apply."""
+
+    first_damage_factor: PositiveRatio | None = None
+    fibre_factor: PositiveRatio | None = None
+    bond_factor: PositiveRatio | None = None
+    core_factor: PositiveRatio | None = None
+    knockdowns: tuple[str, ...] | None = None
+    limit_torque: PositiveMoment | None = None

@@ -1,0 +1,112 @@
+"""Text or number to an SI float: the only place that knows units (pint)."""
+
+import re
+from functools import cache
+
+import pint
+
+SI = {  # dimension -> the unit we compute in
+    "length": "m",
+    "area": "m^2",
+    "angle": "rad",
+    "mass": "kg",
+    "force": "N",
+    "moment": "N*m",
+    "stress": "Pa",
+    "areal weight": "kg/m^2",
+    "density": "kg/m^3",
+    "acceleration": "m/s^2",
+    "stiffness": "N/m",
+    "stiffness in rotation": "N*m/rad",
+    "line stiffness": "N/m^2",
+    "line stiffness in rotation": "N",
+    "ratio": "",
+}
+EXAMPLES = {
+    "length": '"15 mm"',
+    "area": '"2 m^2"',
+    "angle": '"30 deg"',
+    "mass": '"3 kg"',
+    "force": '"500 N"',
+    "moment": '"1000 N*m"',
+    "stress": '"70 GPa"',
+    "areal weight": '"600 g/m^2"',
+    "density": '"80 kg/m^3"',
+    "acceleration": '"9.81 m/s^2"',
+    "stiffness": '"20 kN/mm"',
+    "stiffness in rotation": '"50 N*m/deg"',
+    "line stiffness": '"500 N/mm^2"',
+    "line stiffness in rotation": '"800 N"',
+    "ratio": '0.5 or "50 %"',
+}
+BARE = {"angle": "deg", "ratio": ""}  # a bare length is in the case's own unit; anything else needs its unit
+
+
+@cache
+def _registry() -> pint.UnitRegistry:
+    return pint.UnitRegistry(cache_folder=None)
+
+
+@cache
+def _factor(unit: str, si: str) -> float:
+    """What one of `unit` is in `si`; lb, oz and kg are masses, lbf and kgf forces."""
+    return float(_registry().Quantity(1.0, unit).to(si).magnitude)
+
+
+def _converted(number: float, unit: str, dimension: str) -> float:
+    factor = _factor(unit, SI[dimension])
+    parts = round(1 / factor) if 0 < factor < 1 else 0
+    exact = parts and abs(factor * parts - 1) < 1e-12
+    return number / parts if exact else number * factor  # 690 mm is 0.69 m to the last digit
+
+
+def read_quantity(value: object, dimension: str, *, length_unit: str = "mm") -> float:
+    """A number or a text such as "17 oz/yd^2" in SI.
+
+    Parameters
+    ----------
+    value : number or str
+        A bare number is a length in `length_unit`, an angle in degrees or a ratio; a bare zero is always zero.
+    dimension : str
+        A key of `SI`.
+    length_unit : "mm" or "in"
+
+    Raises
+    ------
+    ValueError
+        In the builder's words, naming the value and an example of what is expected.
+    """
+    if isinstance(value, bool) or not isinstance(value, int | float | str):
+        raise ValueError(f"{_shown(value)} is not {_a(dimension)}; write for example {EXAMPLES[dimension]}")
+    if isinstance(value, int | float):
+        unit = length_unit if dimension == "length" else BARE.get(dimension)
+        if value == 0:
+            return 0.0
+        if unit is None:
+            raise ValueError(f"{value} has no unit; write {_a(dimension)} as text with its unit: {EXAMPLES[dimension]}")
+        return _converted(float(value), unit, dimension)
+    match = re.fullmatch(r"\s*([-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(.*?)\s*", value)
+    if re.match(r"\s*[-+]?\d+,\d", value):
+        raise ValueError(f'"{value}": a decimal comma? Write "{value.replace(",", ".", 1)}"')
+    if match is None:
+        raise ValueError(f'"{value}" is not {_a(dimension)}; write for example {EXAMPLES[dimension]}')
+    number, unit = float(match[1]), match[2]
+    if not unit:
+        return read_quantity(number, dimension, length_unit=length_unit)
+    if dimension == "acceleration" and unit == "g":
+        unit = "standard_gravity"  # "3 g" of a cornering tub, not three grams
+    unit = re.sub(r"(?<![\w^])(in|oz|yd|lb|ft)(2|3)\b", r"\1^\2", unit.replace("·", "*"))
+    try:
+        return _converted(number, unit, dimension)
+    except pint.DimensionalityError:
+        raise ValueError(f'"{value}" is not {_a(dimension)}; write for example {EXAMPLES[dimension]}') from None
+    except Exception:  # pint raises its own, tokenize's and python's errors for texts it cannot parse
+        raise ValueError(f'"{value}": no unit "{unit}" is known; write for example {EXAMPLES[dimension]}') from None
+
+
+def _a(dimension: str) -> str:
+    return f"{'an' if dimension[0] in 'aeiou' else 'a'} {dimension}"
+
+
+def _shown(value: object) -> str:
+    return "true or false" if isinstance(value, bool) else str(value)
