@@ -1,0 +1,321 @@
+"""What the findings room hands on: every number a report prints, as frozen data. SI unless a name says otherwise."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from tubfem.arrays import Floats, Ints
+
+Place = tuple[float, float, float]  # x, y, z in vehicle axes [m]
+Face = Literal["bottom", "top"]  # of a ply: bottom is nearer to the tool
+
+
+@dataclass(frozen=True, slots=True)
+class Factor:
+    """A number that stands between a material's limit and an allowable, with its reason.
+
+    `kind` is "knock-down" (multiplies the limit of `modes`) or "required" (divides it).
+    """
+
+    kind: Literal["knock-down", "required"]
+    name: str
+    value: float
+    modes: tuple[str, ...]
+    why: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Worst:
+    """The lowest margin of one kind in one place.
+
+    Attributes
+    ----------
+    margin : allowable / demand - 1, from the strain averaged over `length`
+    margin_peak : the same from the highest integration point of the panel part it belongs to; grows worse on a finer
+        mesh at a re-entrant corner
+    kind : "first damage", "fibre failure", "core shear", "wrinkling", "crimping"
+    mode : as the ply knows it ("fibre compression", ...), or the kind again
+    ply : the text of the ply or core in its stack ("floor 2a biax600 +45")
+    ply_index : from the tool face, 0 first
+    face : bottom is nearer to the tool; None where a whole skin or laminate fails
+    panel, region : where; `position` [m] is the centre of the element
+    demand, allowable : in `unit` ("-" strain, "Pa", "N/m"); the demand is positive
+    sign : +1 or -1, the hand of the torque; +1 in a static load case
+    length : the strain is the mean over this radius [m], or over the element where that is larger
+    """
+
+    margin: float
+    margin_peak: float
+    kind: str
+    mode: str
+    ply: str
+    ply_index: int
+    face: Face | None
+    panel: str
+    region: str
+    position: Place
+    demand: float
+    allowable: float
+    unit: str
+    sign: int
+    length: float
+
+    @property
+    def strain(self) -> float | None:
+        """The demand where it is a strain [-]."""
+        return self.demand if self.unit == "-" else None
+
+
+@dataclass(frozen=True, slots=True)
+class RegionFindings:
+    """One region in one load case; a `worst_...` is None where the region has nothing of the kind.
+
+    `worst_core` is the lowest of core shear, wrinkling and crimping; `core` holds each of them, and wrinkling twice:
+    by the coefficient 0.5 and, as "wrinkling, class rule", by 0.3.
+    """
+
+    name: str
+    mass: float
+    area: float
+    strain_energy_share: float
+    worst_first_damage: Worst | None
+    worst_fibre: Worst | None
+    worst_core: Worst | None
+    core: tuple[Worst, ...]
+
+    @property
+    def worst(self) -> Worst | None:
+        """The lowest margin of all kinds."""
+        found = [w for w in (self.worst_first_damage, self.worst_fibre, self.worst_core) if w is not None]
+        return min(found, key=lambda w: w.margin, default=None)
+
+
+@dataclass(frozen=True, slots=True)
+class HotSpot:
+    """A place of high strain, distinct from the others of the list.
+
+    `strain_averaged` [-] is the greatest principal strain (either sign) at the faces of the laminate, averaged over
+    `length` [m]; `strain_peak` the highest integration point beside it; `joint` the nearest joint's name and
+    `joint_distance` [m] how far it is, None in a tub without joints.
+    """
+
+    position: Place
+    region: str
+    panel: str
+    joint: str | None
+    joint_distance: float | None
+    strain_averaged: float
+    strain_peak: float
+    length: float
+    margin: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class JointFindings:
+    """A line where two panels meet, in one load case.
+
+    Attributes
+    ----------
+    kind : "continuous" or the kind of tie
+    length : [m]
+    position : (m, 3) [m] along the line
+    shear_flow, normal, peel : (m,) [N/m] along the line; across it in the plane of the first panel; square to both.
+        `normal` and `peel` are None on a continuous line: only its shear flow is read, from the elements beside it
+    moment : (m,) [N] about the line, per length; None on a continuous line
+    twist_share : share of the strain energy in the line's springs; None on a continuous line
+    """
+
+    name: str
+    kind: str
+    length: float
+    position: Floats
+    shear_flow: Floats
+    normal: Floats | None
+    peel: Floats | None
+    moment: Floats | None
+    peak_shear_flow: float
+    peak_normal: float | None
+    peak_peel: float | None
+    peak_moment: float | None
+    margin: float | None
+    twist_share: float | None
+
+
+@dataclass(frozen=True, slots=True)
+class Bay:
+    """The tub between two neighbouring marks: its twist and twist per metre; marks are stations or "x = 0.42 m"."""
+
+    start: str
+    end: str
+    x: tuple[float, float]
+    twist_deg: float
+    twist_deg_per_m: float
+
+
+@dataclass(frozen=True, slots=True)
+class BandReason:
+    """One reason why the stiffness may be lower or higher: percent of the stiffness (low <= 0 <= high)."""
+
+    text: str
+    low_percent: float
+    high_percent: float
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """Where the stiffness [N m/deg] may lie, from named reasons; not a statistical interval.
+
+    `left_out` says in words what the band does not contain.
+    """
+
+    low: float
+    high: float
+    why: tuple[BandReason, ...]
+    left_out: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Torsion:
+    """A torsion load case.
+
+    Attributes
+    ----------
+    torque : [N m]
+    twist_deg : relative rotation of the two axle lines, each from the vertical movement of its left and right pickup
+    pickup_to_pickup : stiffness [N m/deg], the headline
+    between_stations : the same, read on the tub itself at `stations_x` [m], the gauge stations nearest the pickups
+    hub_to_hub : None until suspension links are part of the model
+    x, curve_deg : (m,) the twist curve, from the first gauge station on [m, deg]; positive like the torque
+    gauges : (m, 2) mesh nodes left, right of every gauge station
+    bays : between neighbouring marks along the tub
+    softest : the bay with the most twist per metre
+    front_share, rear_share : of the twist, between the pickups and the tub at their station
+    sentences : the same in words
+    """
+
+    torque: float
+    twist_deg: float
+    pickup_to_pickup: float
+    between_stations: float | None
+    hub_to_hub: float | None
+    stations_x: tuple[float, float] | None
+    band: Band
+    restraint: str
+    x: Floats
+    curve_deg: Floats
+    gauges: Ints
+    bays: tuple[Bay, ...]
+    softest: Bay | None
+    front_share: float | None
+    rear_share: float | None
+    sentences: tuple[str, ...]
+
+    @property
+    def stiffness_Nm_per_deg(self) -> float:
+        """The headline: pickup to pickup."""
+        return self.pickup_to_pickup
+
+
+@dataclass(frozen=True, slots=True)
+class Energy:
+    """Strain energy [J] and where it is: shares that sum to 1, by region, by joint, in mounts and bolts.
+
+    `mounts` holds every spring that belongs to no joint; `drilling` the stabilisation of the drilling rotation.
+    """
+
+    total: float
+    regions: dict[str, float]
+    joints: dict[str, float]
+    mounts: float
+    drilling: float
+
+
+@dataclass(frozen=True, slots=True)
+class CheckFinding:
+    """A check of the solution: it passes when value <= limit."""
+
+    name: str
+    value: float
+    limit: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Fields:
+    """One load case on the mesh, for pictures and files; elements run through the mesh's blocks in order.
+
+    Attributes
+    ----------
+    displacement : (P, 6) of the shell nodes [m, rad], at the load case's own torque
+    strain, strain_peak : (e,) greatest principal strain at the laminate's faces, averaged and at the worst
+        integration point [-], at the torque the margins are for
+    margin : (e,) lowest of first damage, fibre failure and core
+    energy : (e,) strain energy per area [J/m2]
+    """
+
+    displacement: Floats
+    strain: Floats
+    strain_peak: Floats
+    margin: Floats
+    energy: Floats
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class LoadCaseFindings:
+    """All of one load case.
+
+    `margin_scale` multiplies the solved load before margins are taken (limit torque over torque; else 1); strains of
+    hot spots and regions are at that load, the twist and joint loads at the load case's own.
+    """
+
+    name: str
+    kind: str
+    margin_scale: float
+    torsion: Torsion | None
+    probes: dict[str, tuple[float, ...]]
+    checks: tuple[CheckFinding, ...]
+    regions: dict[str, RegionFindings]
+    joints: dict[str, JointFindings]
+    hot_spots: tuple[HotSpot, ...]
+    energy: Energy
+    fields: Fields
+
+
+@dataclass(frozen=True, slots=True)
+class Mass:
+    """Mass of the laid-up shell [kg], by region, and its centre of gravity [m]."""
+
+    total: float
+    centre_of_gravity: Place
+    regions: dict[str, float]
+    areas: dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class MeshSize:
+    """How large the model is; `size` is the mesh size asked for [m]."""
+
+    nodes: int
+    elements: int
+    freedoms: int
+    size: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Findings:
+    """Everything found in a case.
+
+    `factors` are the knock-downs and required factors behind every margin; `sentences` say the findings in words;
+    `element_region` (e,) indexes `regions`, `element_mass` [kg/m2] and `element_thickness` [m] are (e,).
+    """
+
+    mesh: MeshSize
+    mass: Mass
+    factors: tuple[Factor, ...]
+    regions: tuple[str, ...]
+    element_region: Ints
+    element_mass: Floats
+    element_thickness: Floats
+    load_cases: dict[str, LoadCaseFindings]
+    cautions: tuple[str, ...]
+    notes: tuple[str, ...]
+    sentences: tuple[str, ...]
