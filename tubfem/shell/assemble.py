@@ -1,0 +1,94 @@
+"""Stiffness of the whole model, element blocks summed node by node."""
+
+import numpy as np
+from scipy import sparse
+
+from tubfem.arrays import Floats, Ints
+from tubfem.shell import quad4, tria3
+from tubfem.shell.model import Block, ShellModel
+from tubfem.shell.normals import smooth_normals
+
+KINDS = {"quad4": quad4, "tria3": tria3}
+CHUNK = 4096  # elements at a time: some 150 MB of strain matrices
+
+
+def padded_stiffness(stiffness: Floats, drilling: float) -> Floats:
+    """Stiffness (s, 9, 9) with the drilling strain as ninth row, `drilling`·A66 [N/m]."""
+    C = np.zeros((len(stiffness), 9, 9))
+    C[:, :8, :8] = stiffness
+    C[:, 8, 8] = drilling * stiffness[:, 2, 2]
+    return C
+
+
+def element_stiffness(B: Floats, M: Floats, dA: Floats, C: Floats) -> Floats:
+    """Stiffness (e, d, d) of elements with enhanced modes condensed.
+
+    Parameters
+    ----------
+    B : (e, q, 9, d)
+    M : (e, q, 9, m)
+    dA : (e, q)
+        [m²].
+    C : (e, 9, 9)
+        Padded stiffness of each element's stack.
+    """
+    count, _, _, d = B.shape
+    m = M.shape[-1]
+    both = np.concatenate([B, M], -1)
+    stress = (C[:, None] @ both) * dA[..., None, None]
+    K = both.reshape(count, -1, d + m).transpose(0, 2, 1) @ stress.reshape(count, -1, d + m)
+    if m:
+        K = K[:, :d, :d] - K[:, :d, d:] @ np.linalg.solve(K[:, d:, d:], K[:, d:, :d])
+    return 0.5 * (K + K.transpose(0, 2, 1))
+
+
+def chunks(block: Block) -> list[slice]:
+    """Slices of at most `CHUNK` elements that cover the block."""
+    return [slice(k, min(k + CHUNK, len(block.conn))) for k in range(0, len(block.conn), CHUNK)]
+
+
+def stiffness_matrix(model: ShellModel) -> sparse.csc_array:
+    """Stiffness (d, d) of elements and springs, before any tie [N/m, N, N·m]."""
+    C = padded_stiffness(model.stiffness, model.drilling)
+    rows, columns, values = [], [], []
+    normals = smooth_normals(model.points, [block.conn for block in model.blocks])
+    for block, normal in zip(model.blocks, normals, strict=True):
+        strain_matrix = KINDS[block.kind].strain_matrix
+        n = block.conn.shape[1]
+        for part in chunks(block):
+            conn = block.conn[part]
+            B, M, dA = strain_matrix(model.points[conn], normal[part], block.direction[part])
+            K = element_stiffness(B, M, dA, C[block.stack[part]])
+            values.append(K.reshape(len(conn), n, 6, n, 6).transpose(0, 1, 3, 2, 4).reshape(-1, 6, 6))
+            rows.append(np.repeat(conn, n, axis=1).ravel())
+            columns.append(np.tile(conn, (1, n)).ravel())
+    points = len(model.points)
+    shells = _sum_blocks(rows, columns, values, points)
+    return shells + spring_matrix(model)
+
+
+def _sum_blocks(rows: list[Ints], columns: list[Ints], values: list[Floats], points: int) -> sparse.csc_array:
+    """Sum 6×6 node blocks that meet in the same place."""
+    if not rows:
+        return sparse.csc_array((6 * points, 6 * points))
+    key = np.concatenate(rows) * points + np.concatenate(columns)
+    order = np.argsort(key, kind="stable")
+    key = key[order]
+    first = np.flatnonzero(np.r_[True, np.diff(key) != 0])
+    data = np.add.reduceat(np.concatenate(values)[order], first, axis=0)
+    pointer = np.searchsorted(key[first] // points, np.arange(points + 1))
+    K = sparse.bsr_array((data, key[first] % points, pointer), shape=(6 * points, 6 * points))
+    # Symmetric, so the transpose of the row form is the column form at no cost.
+    return K.tocsr().T
+
+
+def spring_matrix(model: ShellModel) -> sparse.csc_array:
+    """Stiffness (d, d) of all springs."""
+    freedoms = 6 * len(model.points)
+    total = sparse.csc_array((freedoms, freedoms))
+    for spring in model.springs:
+        rows, k = spring.freedoms.shape
+        where = (np.repeat(np.arange(rows), k), spring.freedoms.ravel())
+        c = sparse.csr_array((spring.coefficients.ravel(), where), shape=(rows, freedoms))
+        total = total + sparse.csc_array(c.T @ (sparse.diags_array(spring.stiffness) @ c))
+    return total

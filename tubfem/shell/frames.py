@@ -1,0 +1,54 @@
+"""Bases on a surface, and the turning of surface strains from one into another."""
+
+import numpy as np
+
+from tubfem.arrays import Floats
+
+
+def surface_frame(a1: Floats, a2: Floats, direction: Floats) -> tuple[Floats, Floats, Floats, Floats]:
+    """Material frame and metric of a surface at points.
+
+    Parameters
+    ----------
+    a1, a2 : (..., 3)
+        Tangent vectors [m].
+    direction : (..., 3)
+        0° reference, projected on the tangent plane.
+
+    Returns
+    -------
+    e1, e2, e3 : (..., 3)
+        Orthonormal, e3 along a1 × a2.
+    area : (...)
+        |a1 × a2| [m²].
+    """
+    normal = np.cross(a1, a2)
+    area = np.linalg.norm(normal, axis=-1)
+    e3 = normal / area[..., None]
+    e1 = direction - (direction * e3).sum(-1, keepdims=True) * e3
+    e1 = e1 / np.linalg.norm(e1, axis=-1, keepdims=True)
+    return e1, np.cross(e3, e1), e3, area
+
+
+def contravariant(a1: Floats, a2: Floats, e1: Floats, e2: Floats) -> Floats:
+    """Components c (..., 2, 2) = e_i · a^α of the contravariant tangents: local derivative i = Σ c_iα ∂_α [1/m]."""
+    J = np.stack([np.stack([(a * e).sum(-1) for e in (e1, e2)], -1) for a in (a1, a2)], -2)
+    return np.linalg.inv(J)
+
+
+def strain_turn(c: Floats) -> Floats:
+    """Map (..., 3, 3) of covariant surface strains (ε11, ε22, 2ε12) to local ones (εx, εy, γxy)."""
+    (c11, c12), (c21, c22) = (c[..., 0, 0], c[..., 0, 1]), (c[..., 1, 0], c[..., 1, 1])
+    return np.stack(
+        [
+            np.stack([c11 * c11, c12 * c12, c11 * c12], -1),
+            np.stack([c21 * c21, c22 * c22, c21 * c22], -1),
+            np.stack([2 * c11 * c21, 2 * c12 * c22, c11 * c22 + c12 * c21], -1),
+        ],
+        -2,
+    )
+
+
+def tensor_rows(k: Floats, v: Floats) -> Floats:
+    """Row k_i v·u_i over the nodes i: k (..., n) and v (..., 3) to (..., n, 3)."""
+    return k[..., :, None] * v[..., None, :]

@@ -1,0 +1,53 @@
+"""Directors at the corners of the elements: one normal where a surface is smooth, one per face at a fold.
+
+Averaging keeps the drilling rotation of a curved shell out of its bending: with the normals of flat facets a roof
+of radius/thickness 100 softens by up to 2 % as the mesh is refined, the more the smaller the drilling factor.
+"""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints
+
+SMOOTH = np.cos(np.radians(20.0))  # faces that meet at a larger angle are a fold
+
+
+def corner_normals(X: Floats) -> Floats:
+    """Unit normals (e, n, 3) of elements X (e, n, 3) at their own corners."""
+    normal = np.cross(np.roll(X, -1, axis=1) - X, np.roll(X, 1, axis=1) - X)
+    return normal / np.linalg.norm(normal, axis=-1, keepdims=True)
+
+
+def smooth_normals(points: Floats, conns: Sequence[Ints]) -> list[Floats]:
+    """Mean normals at the corners of all elements.
+
+    Each corner takes the mean over the corners at its node that lie within 20° of it, whichever way round their
+    elements are numbered.
+
+    Parameters
+    ----------
+    points : (p, 3)
+    conns
+        Connectivity (e, n) of each block.
+
+    Returns
+    -------
+    normals
+        (e, n, 3) of each block.
+    """
+    own = [corner_normals(points[conn]) for conn in conns]
+    node = np.concatenate([conn.ravel() for conn in conns])
+    normal = np.concatenate([n.reshape(-1, 3) for n in own])
+    order = np.argsort(node, kind="stable")
+    count = np.bincount(node)[node[order]]  # corners at the node of each corner, in sorted order
+    start = np.searchsorted(node[order], node[order])
+    total = np.zeros_like(normal)
+    for k in range(int(count.max(initial=0))):
+        mine = k < count
+        this, other = order[mine], order[start[mine] + k]
+        cosine = (normal[this] * normal[other]).sum(-1)
+        total[this] += np.where(np.abs(cosine) > SMOOTH, np.sign(cosine), 0.0)[:, None] * normal[other]
+    total /= np.linalg.norm(total, axis=-1, keepdims=True)
+    ends = np.cumsum([conn.size for conn in conns])[:-1]
+    return [part.reshape(n.shape) for part, n in zip(np.split(total, ends), own, strict=True)]

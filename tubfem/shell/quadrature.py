@@ -1,0 +1,16 @@
+"""Gauss points on the unit square [-1, 1]² and on the unit triangle."""
+
+import numpy as np
+
+from tubfem.arrays import Floats, frozen
+
+_G = 1.0 / np.sqrt(3.0)
+
+QUAD: Floats = frozen(np.array([[-_G, -_G], [_G, -_G], [_G, _G], [-_G, _G]]))
+"""2 × 2 Gauss points (q, 2), in the order of the corners; every weight is 1."""
+
+TRIANGLE: Floats = frozen(np.array([[1 / 6, 1 / 6], [2 / 3, 1 / 6], [1 / 6, 2 / 3]]))
+"""Three interior points (q, 2), exact to second order; every weight is 1/6."""
+
+LINE: Floats = frozen(np.array([0.5 - 0.5 * _G, 0.5 + 0.5 * _G]))
+"""Two Gauss points (q,) on [0, 1]; every weight is 1/2."""
