@@ -27,7 +27,7 @@ __all__ = [
     "tsai_wu_ratio",
 ]
 
-HASHIN_MODES = MODES[:4]
+UNLOADED = 1e-290  # strain, stress or ratio below which a division would overflow
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -51,7 +51,7 @@ def mode_ratios(load: Floats, limits: Floats) -> Floats:
     )
     limits = np.broadcast_to(limits, signed.shape)
     ratio = np.full(signed.shape, np.inf)
-    np.divide(limits, signed, out=ratio, where=signed > 0)
+    np.divide(limits, signed, out=ratio, where=signed > UNLOADED)
     return ratio
 
 
@@ -157,7 +157,7 @@ def _hashin_terms(stress: Floats, strengths: Floats, across: Floats | None) -> t
     shear = (t / S) ** 2
     none = np.zeros_like(shear)
     square = [
-        np.where(s1 > 0, (s1 / Xt) ** 2 + shear, none),
+        np.where(s1 >= 0, (s1 / Xt) ** 2 + shear, none),
         np.where(s1 < 0, (s1 / Xc) ** 2, none),
         np.where(s2 >= 0, (s2 / Yt) ** 2 + shear, none),
         np.where(s2 < 0, (s2 / (2 * ST)) ** 2 + shear, none),
@@ -177,7 +177,7 @@ def _positive_root(a: Floats, b: Floats) -> Floats:
     # 2 / (b + root) is the root of a R^2 + b R - 1 that stays exact as a goes to nothing
     below = b + np.sqrt(np.maximum(b**2 + 4 * a, 0.0))
     ratio = np.full(a.shape, np.inf)
-    return np.divide(2.0, below, out=ratio, where=below > 0)
+    return np.divide(2.0, below, out=ratio, where=below > UNLOADED)
 
 
 def _least(ratio: Floats) -> tuple[Floats, Ints]:

@@ -44,7 +44,8 @@ def plane_stiffness(plies: Sequence[Ply | CorePly]) -> Floats:
 def turned(Q: Floats, angle: Floats) -> Floats:
     """Q (..., 3, 3) given in ply axes, of a ply at angle (...) [rad], in x, y."""
     T = strain_rotation(angle)
-    return np.swapaxes(T, -1, -2) @ Q @ T
+    result = np.swapaxes(T, -1, -2) @ Q @ T
+    return 0.5 * (result + np.swapaxes(result, -1, -2))  # symmetric to the last bit, so the shell's matrices are too
 
 
 def shear_compliance(plies: Sequence[Ply | CorePly], angle: Floats) -> Floats:

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from tubfem.arrays import Floats
-from tubfem.laminate.ply import stress_rotation
+from tubfem.laminate.failure import UNLOADED
+from tubfem.laminate.ply import strain_rotation
 from tubfem.laminate.recovery import core_shear_stress
 from tubfem.laminate.shear import shear_stiffness
 from tubfem.laminate.stack import Stack, abd, stiffness_by_ply
@@ -71,7 +72,7 @@ def wrinkling_margins(stack: Stack, strain: Floats, coefficient: float = WRINKLI
         B = np.einsum("k,kij->ij", (z1**2 - z0**2)[pick] / 2, Q[pick])
         stress = (strain[..., :3] @ A + strain[..., 3:6] @ B) / t.sum()
         angle, least = principal_compression(stress)
-        T = stress_rotation(angle)
+        T = strain_rotation(angle)
         compliance = np.linalg.inv(A / t.sum())
         E = 1 / (T[..., 0, None, :] @ compliance @ T[..., 0, :, None])[..., 0, 0]
         core = stack.plies[face.core]
@@ -121,4 +122,4 @@ def principal_strain(strain: Floats) -> tuple[Floats, Floats]:
 def _margin(critical: Floats, demand: Floats) -> Floats:
     critical, demand = np.broadcast_arrays(critical, demand)
     margin = np.full(demand.shape, np.inf)
-    return np.divide(critical, demand, out=margin, where=demand > 0) - 1
+    return np.divide(critical, demand, out=margin, where=demand > UNLOADED) - 1
