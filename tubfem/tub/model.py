@@ -23,6 +23,7 @@ class LayupField:
     mixture_weights : per mixture, area fractions, multiples of 1/16 that sum to 1
     mixture : (e,) index of the mixture of every mesh element, through the blocks in order
     stack_entries : per stack, per ply: the text an engineer knows it by ("floor 2a biax600 +45", "lap of tunnel ...")
+    notes : covered area of every lap and patch, in words
     """
 
     stacks: tuple[Stack, ...]
@@ -30,6 +31,7 @@ class LayupField:
     mixture_weights: tuple[tuple[float, ...], ...]
     mixture: Ints
     stack_entries: tuple[tuple[str, ...], ...]
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -37,8 +39,8 @@ class JointTies:
     """A joint that is not continuous: its node pairs and the springs that tie them.
 
     `name` is "A/B" with the sides; `pairs` (m, 2) are shell nodes on A's and on B's side; `frames` (m, 3, 3) rows:
-    along the line, across it in the plane of A, square to both; `lengths` (m,) [m] tributary; `rows` (m, r) are rows
-    of the shell model's springs, in the order along, across, square, rotation about the line.
+    along the line, across it in the plane of A, square to both; `lengths` (m,) [m] tributary; `rows` (m, 4) are rows
+    of the shell model's first set of springs, in the order along, across, square, rotation about the line.
     """
 
     name: str

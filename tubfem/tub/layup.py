@@ -1,0 +1,165 @@
+"""Which stack lies on every element: the region's own, and over parts of it laps, patches and strips."""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints, frozen
+from tubfem.case.schema import Case
+from tubfem.errors import CaseError
+from tubfem.geometry.mesh import Panel, TubMesh
+from tubfem.laminate.stack import Stack, make_stack, mass_moments
+from tubfem.materials import library
+from tubfem.materials.ply import CorePly, Ply, solid_ply
+from tubfem.tub.cover import CELLS, Cells, covered_cells, element_cells
+from tubfem.tub.laps import Cover, lap_covers
+from tubfem.tub.model import LayupField
+from tubfem.tub.patches import patch_covers
+from tubfem.tub.plies import Layer, base_stacks, base_thickness
+
+
+@dataclass(slots=True)
+class _Found:
+    """Distinct stacks and mixtures as they turn up."""
+
+    stacks: list[Stack] = field(default_factory=list)
+    entries: list[tuple[str, ...]] = field(default_factory=list)
+    number: dict[tuple, int] = field(default_factory=dict)
+    mixtures: dict[tuple[tuple[int, int], ...], int] = field(default_factory=dict)
+
+    def stack(self, layers: Sequence[Layer], tool_z: float) -> int:
+        """Number of the stack of these layers, a new one if need be."""
+        stack = make_stack([(layer.angle, layer.ply) for layer in layers], tool_z=tool_z)
+        texts = tuple(layer.text for layer in layers)
+        key = (stack.key(), texts)
+        if key not in self.number:
+            self.number[key] = len(self.stacks)
+            self.stacks.append(stack)
+            self.entries.append(texts)
+        return self.number[key]
+
+    def mixture(self, parts: Sequence[int]) -> int:
+        """Number of the mixture of these stacks, one for each cell of an element."""
+        stacks, counts = np.unique(parts, return_counts=True)
+        key = tuple(zip(stacks.tolist(), counts.tolist(), strict=True))
+        return self.mixtures.setdefault(key, len(self.mixtures))
+
+
+def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = None) -> LayupField:
+    """Stacks of every element of the mesh.
+
+    Parameters
+    ----------
+    case
+        With its changes, if there are any.
+    mesh
+        Meshed on the surface that the unchanged case asked for; `Panel.shift` says where its tool face is.
+    thickness
+        Thickness by region [m] that the mesh was moved by, from `base_thickness` of the unchanged case; this case's
+        own by default.
+
+    Raises
+    ------
+    CaseError
+        A panel's region has no layup, a material is unknown, or a lap, patch or strip cannot be placed.
+    """
+    stacks = base_stacks(case)
+    missing = sorted({panel.region for panel in mesh.panels} - set(stacks))
+    if missing:
+        raise CaseError([f'region "{region}" has no layup; add layups.{region}' for region in missing])
+    covers = lap_covers(case, mesh, stacks) + patch_covers(case, mesh, thickness or base_thickness(case))
+    cells = element_cells(mesh)
+    by_panel = defaultdict(list)
+    for cover in covers:
+        by_panel[cover.panel].append(cover)
+    found, notes = _Found(), []
+    mixture = np.zeros(mesh.element_count, dtype=np.int64)
+    for index, panel in enumerate(mesh.panels):
+        elements = np.flatnonzero(mesh.element_panel == index)
+        base = [replace(layer, angle=-layer.angle) if panel.mirrored else layer for layer in stacks[panel.region]]
+        parts, words = _lay_panel(mesh, cells, elements, panel, base, by_panel[index], found)
+        distinct, back = np.unique(np.sort(parts, axis=1), axis=0, return_inverse=True)
+        mixture[elements] = np.array([found.mixture(row) for row in distinct], dtype=np.int64)[back.ravel()]
+        notes += words
+    mixtures = list(found.mixtures)
+    return LayupField(
+        stacks=tuple(found.stacks),
+        mixture_stacks=tuple(tuple(stack for stack, _ in parts) for parts in mixtures),
+        mixture_weights=tuple(tuple(count / CELLS for _, count in parts) for parts in mixtures),
+        mixture=frozen(mixture),
+        stack_entries=tuple(found.entries),
+        notes=tuple(notes),
+    )
+
+
+def _lay_panel(
+    mesh: TubMesh,
+    cells: Cells,
+    elements: Ints,
+    panel: Panel,
+    base: list[Layer],
+    covers: list[Cover],
+    found: _Found,
+) -> tuple[Ints, list[str]]:
+    """Stack of every cell (m, 16) of a panel's elements, and the covered areas in words."""
+    covered = np.zeros((len(covers), len(elements) * CELLS), dtype=bool)
+    notes = []
+    for row, cover in enumerate(covers):
+        mask, area, _ = covered_cells(mesh, cells, elements, cover.field)
+        covered[row] = mask.ravel()
+        notes.append(f"{cover.label}: {1e4 * area:.1f} cm²")
+    patterns, back = np.unique(covered, axis=1, return_inverse=True)
+    outside = sum(layer.ply.thickness for layer in base if layer.entry < 0)
+    number = [
+        found.stack(stack_layers(base, [cover for cover, on in zip(covers, pattern, strict=True) if on]), -panel.shift - outside)
+        for pattern in patterns.T
+    ]
+    return np.array(number, dtype=np.int64)[back.ravel()].reshape(-1, CELLS), notes
+
+
+def stack_layers(base: Sequence[Layer], covers: Sequence[Cover]) -> list[Layer]:
+    """Layers where these covers lie, tool face first; covers at one place lie in their own order."""
+    last = base[-1].entry
+    replaced = [cover.core for cover in covers if cover.core is not None]
+    layers: list[Layer] = []
+    for position, layer in enumerate(base):
+        layers.append(_replaced_core(layer, replaced[-1]) if replaced and layer.ply.core else layer)
+        if position + 1 == len(base) or base[position + 1].entry != layer.entry:
+            for cover in covers:
+                if (last if cover.over is None else min(cover.over, last)) == layer.entry:
+                    layers.extend(cover.layers)
+    return layers
+
+
+def _replaced_core(layer: Layer, material: str) -> Layer:
+    ply = solid_ply(library.solid(material), layer.ply.thickness)
+    return replace(layer, ply=ply, text=f"insert of {material}")
+
+
+def layup_mass(layup: LayupField) -> Floats:
+    """Mass per area and its first and second moments of every mixture (m, 3) [kg/m², kg/m, kg]."""
+    moments = np.array([mass_moments(stack) for stack in layup.stacks])
+    return mixed(layup, moments)
+
+
+def mixed(layup: LayupField, per_stack: Floats) -> Floats:
+    """Area-weighted mean (m, ...) over the stacks of every mixture of a quantity (s, ...) per stack."""
+    pairs = zip(layup.mixture_stacks, layup.mixture_weights, strict=True)
+    return np.array([np.tensordot(weights, per_stack[list(stacks)], 1) for stacks, weights in pairs])
+
+
+def panel_mass(mesh: TubMesh, layup: LayupField) -> dict[str, float]:
+    """Mass [kg] of every panel by its name."""
+    mass = element_cells(mesh).area * layup_mass(layup)[layup.mixture, 0]
+    total = np.bincount(mesh.element_panel, mass, minlength=len(mesh.panels))
+    return {panel.name: float(value) for panel, value in zip(mesh.panels, total, strict=True)}
+
+
+def region_mass(mesh: TubMesh, layup: LayupField) -> dict[str, float]:
+    """Mass [kg] of every region, both sides together."""
+    masses: dict[str, float] = defaultdict(float)
+    for panel, mass in zip(mesh.panels, panel_mass(mesh, layup).values(), strict=True):
+        masses[panel.region] += mass
+    return dict(masses)

@@ -1,0 +1,80 @@
+"""The surface of a meshed tub: normals and zero directions of elements, and who lies at a joint's edges."""
+
+from collections import defaultdict
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints
+from tubfem.geometry.mesh import TubMesh
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Surface:
+    """Axes and middles of the mesh's elements, through the blocks in order.
+
+    `normal` and `zero` (e, 3) are unit vectors, zero square to the normal; `middle` (e, 3) [m].
+    """
+
+    normal: Floats
+    zero: Floats
+    middle: Floats
+
+
+def surface_of(mesh: TubMesh) -> Surface:
+    """Axes of every element at its middle."""
+    normals, zeros, middles = [], [], []
+    for block in mesh.blocks:
+        X = mesh.points[block.conn]
+        last = X[:, 3] if block.kind == "quad4" else X[:, 0]
+        normal = np.cross(X[:, 2] - X[:, 0], last - X[:, 1])
+        normal /= np.linalg.norm(normal, axis=1)[:, None]
+        zero = block.direction - (block.direction * normal).sum(1)[:, None] * normal
+        normals.append(normal)
+        zeros.append(zero / np.linalg.norm(zero, axis=1)[:, None])
+        middles.append(X.mean(1))
+    return Surface(np.concatenate(normals), np.concatenate(zeros), np.concatenate(middles))
+
+
+def elements_at(mesh: TubMesh) -> dict[tuple[int, int], list[int]]:
+    """Elements at every edge of every joint line, by the edge's nodes in ascending order."""
+    found: dict[tuple[int, int], list[int]] = {
+        (min(edge), max(edge)): [] for line in mesh.joints for edge in line.edges.tolist()
+    }
+    nodes = np.zeros(len(mesh.points), dtype=bool)
+    nodes[np.array(list(found), dtype=np.int64).ravel()] = True
+    start = 0
+    for block in mesh.blocks:
+        pairs = np.sort(np.stack([block.conn, np.roll(block.conn, -1, axis=1)], -1), axis=-1)
+        for element in np.flatnonzero(nodes[block.conn].sum(1) > 1).tolist():
+            for first, second in pairs[element].tolist():
+                if (first, second) in found:
+                    found[first, second].append(start + element)
+        start += len(block.conn)
+    return found
+
+
+def chains(edges: Ints) -> list[Ints]:
+    """Node runs (n,) that edges (m, 2) make; a closed one starts and ends in the same node."""
+    at: dict[int, list[int]] = defaultdict(list)
+    for number, edge in enumerate(edges.tolist()):
+        for node in edge:
+            at[node].append(number)
+    left = set(range(len(edges)))
+    starts = [node for node, numbers in sorted(at.items()) if len(numbers) != 2]
+    runs = []
+    for node in [*starts, *sorted(at)]:
+        while onward := [number for number in at[node] if number in left]:
+            runs.append(_run(edges, at, left, node, onward[0]))
+    return runs
+
+
+def _run(edges: Ints, at: dict[int, list[int]], left: set[int], node: int, number: int | None) -> Ints:
+    run = [node]
+    while number is not None:
+        left.discard(number)
+        first, second = edges[number].tolist()
+        run.append(second if first == run[-1] else first)
+        onward = [k for k in at[run[-1]] if k in left] if len(at[run[-1]]) == 2 else []
+        number = onward[0] if onward else None
+    return np.array(run)
