@@ -1,0 +1,376 @@
+"""The mid-surface rule: every surface moved from the face that was measured to the middle of its base stack.
+
+A point moves so that it satisfies, in this order, (1) what it must stay on: its station's plane, the middle plane, the
+other surfaces it stood on as measured; (2) the distances its own walls or panels want to move; (3) what is left stays
+where it is. Corner lines are so re-intersected from the moved walls, a hat's ends move square to their only wall, and a
+pillar's foot is run on along its corner lines to the moved sill.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.arrays import Floats
+from tubfem.case.facing import wall_inward
+from tubfem.case.frames import area_vector, unit
+from tubfem.case.schema import Case
+from tubfem.case.sheets import TOUCH
+from tubfem.case.skeleton import MM, CornerAt, Pinned, Ring, Sheet, State, Vertex, WallAt, chain
+from tubfem.case.surfaces import foot, loop_points
+
+Wish = tuple[Floats, float]  # a unit normal and the distance to move along it [m]
+UNEVEN = 2e-3  # [m]: a panel whose points move less alike than this is worth a note
+
+
+@dataclass(frozen=True, slots=True)
+class Motion:
+    """How far a sheet should move into its laminate, and how far in the measured face lay already [m]."""
+
+    distance: float
+    base: float
+
+
+def wanted_motion(measured: str, thickness: float) -> Motion:
+    """From the face that was measured ("tool", "far" or "middle") to the middle of the thickness [m]."""
+    base = {"tool": 0.0, "middle": 0.5, "far": 1.0}[measured] * thickness
+    return Motion(0.5 * thickness - base, base)
+
+
+def follow(tiers: Iterable[list[Wish]], cutoffs: Iterable[float]) -> Floats:
+    """The motion (3,) [m] that satisfies the first tier of wishes, then the next as far as it may, and so on.
+
+    Wishes of one tier that nearly agree in direction (singular values below the tier's cutoff times the largest) are
+    averaged rather than intersected far away.
+    """
+    delta, free = np.zeros(3), np.eye(3)
+    for wishes, cutoff in zip(tiers, cutoffs, strict=True):
+        if not wishes or free.shape[1] == 0:
+            continue
+        N = np.array([normal for normal, _ in wishes])
+        gap = np.array([distance for _, distance in wishes]) - N @ delta
+        U, S, Vt = np.linalg.svd(N @ free)
+        rank = int(np.count_nonzero(S > cutoff * max(S.max(), 1e-3)))
+        delta = delta + free @ (Vt[:rank].T @ ((U.T @ gap)[:rank] / S[:rank]))
+        free = free @ Vt[rank:].T
+    return delta
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Mover:
+    """What moving needs to know: the case as measured, its sheets with their inward normals and wanted motions."""
+
+    case: Case
+    state: State
+    sheets: Mapping[str, Sheet]
+    normals: Mapping[str, Floats]
+    motions: Mapping[str, Motion]
+
+    def station_motion(self, station: str) -> float:
+        """How far a station's plane moves along its normal [m]: the mean, by area, of the panels that lie in it."""
+        total = area = 0.0
+        for sheet in self.sheets.values():
+            if sheet.kind == "on" and sheet.stations[0] == station:
+                size = float(np.linalg.norm(area_vector(loop_points(self.state.face(sheet.patches[0]).edges))))
+                sign = float(np.sign(self.normals[sheet.name][0] @ self.state.planes[station].normal))
+                total += size * sign * self.motions[sheet.name].distance
+                area += size
+        return total / area if area else 0.0
+
+    def hosts(self, point: Floats, without: set[str]) -> tuple[str, ...]:
+        """The sheets on which a measured point lies."""
+        found = []
+        for name, sheet in self.sheets.items():
+            if name in without:
+                continue
+            box = np.array([self.state.locate(vertex) for vertex in sheet.vertices])
+            reach = TOUCH + (0.05 if any(kind != "line" for patch in sheet.patches for kind, _ in patch) else 0.0)
+            near = (point > box.min(axis=0) - reach).all() and (point < box.max(axis=0) + reach).all()
+            if near and foot(self.state.faces(sheet), point).distance < TOUCH:
+                found.append(name)
+        return tuple(found)
+
+
+def moved_state(mover: Mover) -> State:
+    """The state as meshed: every surface on the middle of its base stack, as far as its neighbours let it."""
+    case, state = mover.case, mover.state
+    planes = {name: plane.moved(mover.station_motion(name)) for name, plane in state.planes.items()}
+    new = State(planes, state.rings, {}, {}, {})
+    places = _places(mover)
+    for body in _order(mover, places):
+        if body in state.rings:
+            ring = state.rings[body]
+            new.rows[body] = {station: {} for station in ring.own}
+            for station in ring.own:
+                for corner in ring.corners:
+                    hosts = places[body][station, corner]
+                    new.rows[body][station][corner] = _moved_corner(mover, new, ring, station, corner, hosts)
+            new.radius[body] = _moved_radii(mover, ring)
+        else:
+            for key, hosts in places[body].items():
+                if key not in new.points:
+                    new.points[key] = _moved_pin(mover, new, key, hosts)
+    for key, point in state.points.items():
+        new.points.setdefault(key, point)
+    if case.mirror:
+        for rows in new.rows.values():
+            for row in rows.values():
+                for point in row.values():
+                    point[1] = max(point[1], 0.0)
+    return new
+
+
+def _bodies(mover: Mover) -> list[str]:
+    """Sections, then panels between lines, on stations, free."""
+    order = {"between": 0, "on": 1, "free": 2}
+    panels = [sheet for sheet in mover.sheets.values() if sheet.kind in order]
+    return [*mover.state.rings, *(sheet.name for sheet in sorted(panels, key=lambda sheet: order[sheet.kind]))]
+
+
+def _named_sections(sheet: Sheet) -> set[str]:
+    """Sections that a panel's vertices name."""
+
+    def section(vertex: Vertex) -> str | None:
+        while not isinstance(vertex, CornerAt | WallAt | Pinned):
+            vertex = vertex.of if hasattr(vertex, "of") else CornerAt(vertex.section, vertex.corner, vertex.station)
+        return None if isinstance(vertex, Pinned) else vertex.section
+
+    return {name for vertex in sheet.vertices if (name := section(vertex)) is not None}
+
+
+def _pins(sheet: Sheet) -> tuple[str, ...]:
+    """Written points of a panel."""
+    found = []
+    for vertex in sheet.vertices:
+        while hasattr(vertex, "of"):
+            vertex = vertex.of
+        if isinstance(vertex, Pinned):
+            found.append(vertex.key)
+    return tuple(dict.fromkeys(found))
+
+
+def _places(mover: Mover) -> dict[str, dict]:
+    """For each body, the points it brings along and the sheets that each of them lies on, as measured."""
+    state = mover.state
+    panels = {sheet.name: sheet for sheet in mover.sheets.values() if sheet.kind in ("between", "on", "free")}
+    names = {name: _named_sections(sheet) for name, sheet in panels.items()}
+    places: dict[str, dict] = {}
+    for name, ring in state.rings.items():
+        own = {sheet.name for sheet in mover.sheets.values() if sheet.owner == name}
+        own |= {panel for panel, sections in names.items() if name in sections}
+        places[name] = {}
+        for station in ring.own:
+            same = _on_station(mover, station) if not ring.upward else set()
+            for corner in ring.corners:
+                places[name][station, corner] = mover.hosts(state.rows[name][station][corner], own | same)
+    sharing: dict[str, set[str]] = {}
+    for sheet in panels.values():
+        for key in _pins(sheet):
+            sharing.setdefault(key, set()).update(other for other in panels if key in _pins(panels[other]))
+    for name, sheet in panels.items():
+        places[name] = {}
+        for key in _pins(sheet):
+            own = {other for twin in _twins(mover, key) for other in sharing.get(twin, ())}
+            same = _on_station(mover, sheet.stations[0]) if sheet.kind == "on" else set()
+            places[name][key] = mover.hosts(state.points[key], own | same)
+    return places
+
+
+def _on_station(mover: Mover, station: str) -> set[str]:
+    return {sheet.name for sheet in mover.sheets.values() if sheet.kind == "on" and sheet.stations[0] == station}
+
+
+def _twins(mover: Mover, key: str) -> tuple[str, ...]:
+    """Written points at the same place."""
+    at = mover.state.points[key]
+    return tuple(other for other, point in mover.state.points.items() if np.linalg.norm(point - at) < TOUCH)
+
+
+def _order(mover: Mover, places: dict[str, dict]) -> list[str]:
+    """Bodies so that each comes after those it stands on; of two that stand on each other, the later one stands.
+
+    `places` loses the hosts that would make a circle.
+    """
+    bodies = _bodies(mover)
+    rank = {body: i for i, body in enumerate(bodies)}
+    named = {body: _named_sections(mover.sheets[body]) if body in mover.sheets else set() for body in bodies}
+    stands = {body: {mover.sheets[host].owner for hosts in places[body].values() for host in hosts} for body in bodies}
+    done: list[str] = []
+    open_: list[str] = []
+
+    def visit(body: str) -> None:
+        open_.append(body)
+        for other in sorted(named[body] | stands[body], key=rank.__getitem__):
+            mutual = body in stands[other] and rank[body] < rank[other] and other not in named[body]
+            if other in open_ or mutual:
+                for point, hosts in places[body].items():
+                    places[body][point] = tuple(host for host in hosts if mover.sheets[host].owner != other)
+            elif other not in done:
+                visit(other)
+        open_.pop()
+        done.append(body)
+
+    for body in bodies:
+        if body not in done:
+            visit(body)
+    return done
+
+
+def _stay_on(new: State, mover: Mover, point: Floats, hosts: tuple[str, ...]) -> list[Wish]:
+    """Wishes that bring a point (3,) on to its hosts as moved."""
+    wishes = []
+    for host in hosts:
+        found = foot(new.faces(mover.sheets[host]), point)
+        wishes.append((found.normal, float((found.at - point) @ found.normal)))
+    return wishes
+
+
+def _settle(new: State, mover: Mover, at: Floats, hosts: tuple[str, ...], tiers, cutoffs) -> Floats:
+    """The point `at` moved; the hosts' own shape is followed by repeating."""
+    hard, *soft = tiers
+    delta = np.zeros(3)
+    for _ in range(6 if hosts else 1):
+        on = [(normal, gap + float(normal @ delta)) for normal, gap in _stay_on(new, mover, at + delta, hosts)]
+        step = follow([[*hard, *on], *soft], cutoffs)
+        if np.abs(step - delta).max() < 1e-13:
+            break
+        delta = step
+    return at + delta
+
+
+def _moved_corner(mover: Mover, new: State, ring: Ring, station: str, corner: str, hosts: tuple[str, ...]) -> Floats:
+    case, state = mover.case, mover.state
+    at = state.rows[ring.name][station][corner]
+    walls = [
+        (wall_inward(case, state, ring, wall, corner, station), mover.motions[f"{ring.name}.{wall}"].distance)
+        for wall in ring.walls_at(corner)
+    ]
+    walls += _closing(mover, ring, station, corner)
+    hard = [(np.array([0.0, 1.0, 0.0]), 0.0)] if case.mirror and abs(at[1]) < 1e-9 else []
+    cap = next(
+        (s for s in mover.sheets.values() if s.kind == "cap" and s.owner == ring.name and s.stations[0] == station),
+        None,
+    )
+    capped = [(mover.normals[cap.name][0], mover.motions[cap.name].distance)] if cap else []
+    if ring.upward:
+        return _settle(
+            new, mover, at, hosts, [hard, walls, capped or _row_plane(state, ring, station)], (0.05, 0.15, 0.05)
+        )
+    plane = state.planes[station]
+    shift = capped[0] if capped and not _on_station(mover, station) else (plane.normal, mover.station_motion(station))
+    return _settle(new, mover, at, hosts, [[*hard, shift], walls], (0.05, 0.15))
+
+
+def _row_plane(state: State, ring: Ring, station: str) -> list[Wish]:
+    """Corners of a section that runs upwards stay in the plane they were measured in, if they have one."""
+    found = chain(ring)
+    order = found[0] if found else ring.corners
+    area = area_vector(np.array([state.rows[ring.name][station][corner] for corner in order]))
+    return [(unit(area), 0.0)] if np.linalg.norm(area) > 1e-8 else []
+
+
+def _closing(mover: Mover, ring: Ring, station: str, corner: str) -> list[Wish]:
+    """A panel between hats' ends only takes these along their walls to its own middle.
+
+    At a corner of two walls there is no room for that: such a panel follows, and its `shift` says where it lies.
+    """
+    wishes = []
+    if len(ring.walls_at(corner)) == 1:
+        at = mover.state.rows[ring.name][station][corner]
+        for sheet in mover.sheets.values():
+            if sheet.kind != "between":
+                continue
+            lines = [line.partition(".")[::2] for line in mover.case.panels[sheet.name].between]
+            ends = all(len(mover.state.rings[section].walls_at(end)) == 1 for section, end in lines)
+            if (ring.name, corner) in lines and ends and station in sheet.stations:
+                found = foot(mover.state.faces(sheet), at)
+                sign = np.sign(found.normal @ mover.normals[sheet.name].sum(axis=0))
+                wishes.append((sign * found.normal, mover.motions[sheet.name].distance))
+    return wishes
+
+
+def _moved_radii(mover: Mover, ring: Ring) -> dict[str, float]:
+    """Radii of a ring's corners on the moved walls [m]: smaller if these moved towards the arc's middle."""
+    radii = {}
+    station = ring.own[0]
+    for corner, radius in ring.radius.items():
+        walls = ring.walls_at(corner)
+        if radius and len(walls) == 2:
+            moved = np.mean([mover.motions[f"{ring.name}.{wall}"].distance for wall in walls])
+            centre = mover.state.locate(CornerAt(ring.name, corner, station)) - mover.state.sharp(
+                ring.name, corner, station
+            )
+            normal = wall_inward(mover.case, mover.state, ring, walls[0], corner, station)
+            radius = radius - float(np.sign(normal @ centre)) * float(moved)
+        radii[corner] = radius
+    return radii
+
+
+def _moved_pin(mover: Mover, new: State, key: str, hosts: tuple[str, ...]) -> Floats:
+    case, state = mover.case, mover.state
+    at = state.points[key]
+    hard = [(np.array([0.0, 1.0, 0.0]), 0.0)] if case.mirror and abs(at[1]) < 1e-9 else []
+    edges: list[Wish] = []
+    wishes: list[Wish] = []
+    for sheet in mover.sheets.values():
+        if sheet.kind not in ("on", "free"):
+            continue
+        here = [twin for twin in _twins(mover, key) if twin in _pins(sheet)]
+        if not here:
+            continue
+        if sheet.kind == "on":
+            plane = state.planes[sheet.stations[0]]
+            hard.append((plane.normal, mover.station_motion(sheet.stations[0])))
+            edges += _edges_kept(new, mover, sheet, here[0], hosts, plane.normal)
+        elif movable(state, sheet):
+            wishes.append((mover.normals[sheet.name][0], mover.motions[sheet.name].distance))
+    return _settle(new, mover, at, hosts, [hard, wishes, edges], (0.05, 0.15, 0.15))
+
+
+def _edges_kept(new: State, mover: Mover, sheet: Sheet, key: str, hosts: tuple[str, ...], normal: Floats) -> list[Wish]:
+    """A point that follows its hosts slides along those straight edges of its panel that leave them."""
+    state = mover.state
+    at = state.points[key]
+    walls = [foot(new.faces(mover.sheets[host]), at).normal for host in hosts]
+    wishes = []
+    for kind, (start, *_, end) in sheet.patches[0]:
+        if kind == "line" and Pinned(key) in (start, end):
+            along = unit(state.locate(end) - state.locate(start))
+            if all(abs(along @ wall) > 0.34 for wall in walls):  # sin 20 degrees: not an edge along the wall
+                wishes.append((np.cross(normal, along), 0.0))
+    return wishes
+
+
+def movable(state: State, sheet: Sheet) -> bool:
+    """Whether a free panel can move along one normal: it is flat to 5 mm."""
+    points = loop_points(state.face(sheet.patches[0]).edges)
+    normal = unit(area_vector(points))
+    return bool(np.abs((points - points.mean(axis=0)) @ normal).max() < 5e-3)
+
+
+def shifts(mover: Mover, new: State) -> tuple[dict[str, float], list[str]]:
+    """How far each meshed sheet lies from its tool face, into the laminate [m], and notes on uneven ones."""
+    found, notes = {}, []
+    for name, sheet in mover.sheets.items():
+        moved = np.concatenate(
+            [
+                [(new.locate(v) - mover.state.locate(v)) @ normal for _, vertices in patch for v in vertices[:-1]]
+                for patch, normal in zip(sheet.patches, mover.normals[name], strict=True)
+            ]
+        )
+        motion = mover.motions[name]
+        found[name] = motion.base + float(moved.mean())
+        middle = motion.base + motion.distance
+        if np.ptp(moved) > UNEVEN:
+            low, high = ((motion.base + moved.min()) * MM, (motion.base + moved.max()) * MM)
+            notes.append(
+                f"{name}: its corners lie {low:.1f} to {high:.1f} mm inside its tool face, since they follow its "
+                f"neighbours; taken as {found[name] * MM:.1f} (middle of the laminate: {middle * MM:.1f})"
+            )
+        elif abs(found[name] - middle) > UNEVEN:
+            notes.append(
+                f"{name}: meshed {found[name] * MM:.1f} mm inside its tool face, since it follows its neighbours; the "
+                f"middle of its laminate is at {middle * MM:.1f}. A closed cell of sandwich walls held on one face "
+                "comes out up to 14 % soft in torsion"
+            )
+    return found, notes
