@@ -58,8 +58,10 @@ class JointLine:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Mount:
-    """Elements under a mount: numbers run through the blocks in order. `insert` lies within the insert's circle,
-    `pad` within the outer circle (insert included). `centre` (3,) [m]; `normal` (3,) of the panel there.
+    """Elements under a mount; numbers run through the blocks in order.
+
+    `insert` lies within the insert's circle, `pad` within the outer circle (insert included). `centre` (3,) [m];
+    `normal` (3,) of the panel there.
     """
 
     name: str
@@ -106,3 +108,32 @@ class TubMesh:
     def element_count(self) -> int:
         """Number of elements in all blocks."""
         return sum(len(block.conn) for block in self.blocks)
+
+
+def vector_areas(points: Floats, conn: Ints) -> Floats:
+    """Area times unit normal of each element (e, 3) [m²]; of a warped quad the area its outline spans."""
+    X = points[conn]
+    if conn.shape[1] == 3:
+        return np.cross(X[:, 1] - X[:, 0], X[:, 2] - X[:, 0]) / 2
+    return np.cross(X[:, 2] - X[:, 0], X[:, 3] - X[:, 1]) / 2
+
+
+def centroids(points: Floats, conn: Ints) -> Floats:
+    """Mean of the corners of each element (e, 3) [m]."""
+    return points[conn].mean(axis=1)
+
+
+def areas(mesh: TubMesh) -> Floats:
+    """Area of every element, through the blocks in order (e,) [m²]."""
+    return np.concatenate([np.linalg.norm(vector_areas(mesh.points, b.conn), axis=1) for b in mesh.blocks])
+
+
+def normals(mesh: TubMesh) -> Floats:
+    """Unit normal at the middle of every element, from the tool face into the laminate (e, 3)."""
+    vectors = np.concatenate([vector_areas(mesh.points, b.conn) for b in mesh.blocks])
+    return vectors / np.linalg.norm(vectors, axis=1)[:, None]
+
+
+def joint_name(a: str, b: str) -> str:
+    """Name of the joint of two panels, in the alphabet's order."""
+    return "/".join(sorted((a, b)))

@@ -1,0 +1,131 @@
+"""Plain panels to a meshed tub, through gmsh; the only module that opens gmsh."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+import numpy as np
+
+from tubfem.case.plain import PlainTub
+from tubfem.errors import MeshError
+from tubfem.geometry.assemble import HalfMesh, assemble
+from tubfem.geometry.faults import half_faults, shape_faults
+from tubfem.geometry.mesh import TubMesh
+from tubfem.geometry.orient import orient
+from tubfem.geometry.shapes import Shapes, draw
+from tubfem.geometry.sizing import set_sizes
+
+LIBRARIES = "apt-get install -y libgl1 libglu1-mesa libopengl0 libgomp1 libxcursor1 libxft2 libxinerama1"
+
+
+@contextmanager
+def gmsh_model() -> Iterator[Any]:
+    """An empty gmsh model, silent, closed again whatever happens; a session already open is left as it was.
+
+    Raises MeshError with the line that installs gmsh's system libraries if they are missing.
+    """
+    try:
+        import gmsh
+    except OSError as error:
+        raise MeshError(LIBRARIES) from error
+    started = not gmsh.isInitialized()
+    if started:
+        gmsh.initialize(readConfigFiles=False, interruptible=False)
+    for name, value in (
+        ("General.Terminal", 0),
+        ("General.NumThreads", 1),
+        ("Geometry.ToleranceBoolean", 5e-5),
+        ("Mesh.RandomSeed", 1),
+    ):
+        gmsh.option.setNumber(name, value)
+    gmsh.model.add("tub")
+    try:
+        yield gmsh.model
+    finally:
+        gmsh.model.remove()
+        if started:
+            gmsh.finalize()
+
+
+def mesh_tub(tub: PlainTub) -> TubMesh:
+    """Mesh a plain tub: fragment its panels, mesh the half, find faults, turn normals, reflect.
+
+    The same coordinates give the same mesh, whatever the names and the order of the tables.
+
+    Raises
+    ------
+    MeshError
+        All faults found together: overlapping panels, gaps and slivers below the mesh size, panels that touch
+        nothing, tool faces that cannot be told, points and mounts off their panels.
+    """
+    with gmsh_model() as model:
+        shapes = draw(model, tub)
+        faults = shape_faults(model, shapes, tub)
+        try:
+            set_sizes(model, shapes, tub)
+            half = _generate(model, shapes, tub)
+        except MeshError as error:
+            raise MeshError([*faults, *error.messages]) from error
+    faults += half_faults(half, tub)
+    if not faults:
+        half, faults = orient(half, tub)
+    mesh, lost = assemble(half, tub)
+    if faults or lost:
+        raise MeshError([*faults, *lost])
+    return mesh
+
+
+def _generate(model: Any, shapes: Shapes, tub: PlainTub) -> HalfMesh:
+    """Mesh the half and read it back, elements by piece in order of tag."""
+    import gmsh
+
+    for name, value in (
+        ("MeshSizeExtendFromBoundary", 0),
+        ("MeshSizeFromPoints", 0),
+        ("MeshSizeMax", 2 * tub.size),
+        ("Algorithm", 8),  # frontal, for quadrilaterals
+        ("RecombineAll", 1),
+        ("RecombinationAlgorithm", 1),  # blossom
+        ("SubdivisionAlgorithm", 1),  # all quadrilaterals
+    ):
+        gmsh.option.setNumber(f"Mesh.{name}", value)
+    try:
+        model.mesh.generate(2)
+    except Exception as error:  # gmsh raises bare Exception
+        raise MeshError(f"the panels cannot be meshed: {error}") from error
+    tags, coordinates, _ = model.mesh.getNodes()
+    conn, piece = [], []
+    for index, shape in enumerate(shapes.pieces):
+        kinds, _, nodes = model.mesh.getElements(2, shape.tag)
+        if list(kinds) != [3]:
+            name = shapes.parts[shape.part].name
+            raise MeshError(f"panels.{name}: a face near {_centre(model, shape.tag)} mm cannot be meshed")
+        conn.append(nodes[0].reshape(-1, 4).astype(np.int64))
+        piece.append(np.full(len(conn[-1]), index))
+    conn, piece = np.concatenate(conn), np.concatenate(piece)
+    lines = {}
+    for name, curves in shapes.lines.items():
+        pairs = [model.mesh.getElements(1, tag)[2][0].reshape(-1, 2).astype(np.int64) for tag in curves]
+        lines[name] = np.concatenate(pairs) if pairs else np.zeros((0, 2), np.int64)
+    used = np.unique(np.concatenate([conn.ravel(), *(pairs.ravel() for pairs in lines.values())]))
+    place = np.zeros(int(tags.max()) + 1, np.int64)
+    row = np.zeros(int(tags.max()) + 1, np.int64)
+    row[tags.astype(np.int64)] = np.arange(len(tags))
+    place[used] = np.arange(len(used))
+    points = coordinates.reshape(-1, 3)[row[used]]
+    if tub.mirror:
+        points[np.abs(points[:, 1]) < 1e-7, 1] = 0.0
+    return HalfMesh(
+        points,
+        place[conn],
+        piece,
+        np.array([shape.part for shape in shapes.pieces]),
+        tuple(shape.sides for shape in shapes.pieces),
+        shapes.parts,
+        {name: place[pairs] for name, pairs in lines.items()},
+    )
+
+
+def _centre(model: Any, face: int) -> str:
+    box = np.array(model.getBoundingBox(2, face)).reshape(2, 3)
+    return "({:.0f}, {:.0f}, {:.0f})".format(*(box.mean(axis=0) * 1e3))
