@@ -68,13 +68,14 @@ def max_strain_ratio(strain: Floats, limits: Floats) -> tuple[Floats, Ints]:
 def ply_limits(stack: Stack, factors: dict[str, float] | None = None) -> Floats:
     """Breaking strains (k, 5) [-] times the knock-down ``factors`` of the named modes; cores have no limit.
 
-    A knock-down goes with the name a mode has for the ply: across a woven ply it is that of its fibres.
+    A knock-down goes with the name a mode has for the ply: across a woven ply it is that of its fibres. They are
+    a laminate's: an isotropic ply keeps its limits.
     """
     limits = np.full((len(stack.plies), 5), np.inf)
     for k, ply in enumerate(stack.plies):
         if not ply.core:
             limits[k] = ply.limits
-            if factors is not None:
+            if factors is not None and ply.kind != "isotropic":
                 limits[k] *= [factors[name] for name in ply.mode_names]
     return limits
 

@@ -21,7 +21,7 @@ from tubfem.materials.library import (
     solids,
 )
 from tubfem.materials.library import mass_fraction as usual_fraction
-from tubfem.materials.limits import STRENGTH_OF
+from tubfem.materials.limits import other_moduli
 from tubfem.materials.ply import LIMITS, MODES
 from tubfem.materials.tables import look_up
 
@@ -121,8 +121,8 @@ def describe_cloth(
 ) -> Sheet:
     """The sheet of one cloth as laid: fractions, thickness, mass, stiffness and strengths of its layer, sources.
 
-    The class note's numbers are the ones used; the thickness and, for E-glass, the modulus of ISO 12215-5 stand beside
-    them, as do the limits that do not govern.
+    The class note's numbers are the ones used; the thickness and, for E-glass, the moduli of ISO 12215-5 stand beside
+    them (the spread between sources), as do the limits that do not govern.
     """
     measured = dict(coupons or {})
     arguments = {"resin": resin, "process": process, "fibre_fraction": fibre_fraction}
@@ -155,6 +155,8 @@ def describe_cloth(
         for name, X in zip(_names(ply.mode_names), ply.strengths, strict=True)
     ]
     beside = [Row(f"{MODES[LIMITS.index(f)]} strain", e, "strain", s) for f, e, s in ply.other_limits]
+    moduli = other_moduli(cloth.fibre, cloth.architecture.kind, cured.mass_fraction)
+    beside += [Row(f, value, "Pa", source) for f, value, source in moduli]
     if cloth.fibre.family in ("glass", "carbon", "aramid"):
         t = micro.iso_thickness(cloth.areal_weight, cured.mass_fraction, cloth.fibre.family)
         beside.append(Row("thickness", t, "m", "ISO 12215-5:2008 annex C, second-hand"))
@@ -205,6 +207,6 @@ def _names(modes: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def _unit(field: str) -> str:
-    if field in UNITLESS or field in STRENGTH_OF:
+    if field in UNITLESS:
         return ""
     return "degC" if field.endswith("_celsius") else FIELD_UNITS.get(field, "Pa")

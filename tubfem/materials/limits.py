@@ -48,6 +48,16 @@ def limit_candidates(
     return tuple(found)
 
 
+def other_moduli(fibre: Fibre, kind: Kind, mass_fraction: float) -> tuple[tuple[str, float, str], ...]:
+    """(E1 or G12, modulus [Pa], source) that the strength formulas' own source gives; shown as the spread, not used."""
+    found = []
+    for entry in read_table("limits")["strength"]:
+        if (entry["fibre"], entry["kind"]) == (fibre.name, kind):
+            values = to_si(entry)
+            found += [(f, _at(values[f], mass_fraction), entry["source"]) for f in ("E1", "G12") if f in values]
+    return tuple(found)
+
+
 def lowest(candidates: tuple[tuple[str, float, str], ...]) -> dict[str, tuple[float, str]]:
     """For each field of `LIMITS` the lowest strain [-] and its source; infinity where none is known."""
     best = {field: (inf, "none known") for field in LIMITS}
@@ -62,16 +72,19 @@ def _from_strengths(entry: dict, kind: Kind, layer: Layer, psi: float) -> list[t
     values = to_si(entry)
     own = {"E1": layer.E1, "G12": layer.G12}
 
-    def at(field: str) -> float:
-        return sum(c * psi**n for n, c in enumerate(values[field]))
-
     found = []
     for limit, strength in STRENGTH_OF.items():
         if strength not in values or (kind == "unidirectional" and limit in ("e2t", "e2c")):
             continue
         modulus = "G12" if limit == "g12" else "E1"
-        stiffness = at(modulus) if modulus in values else own[modulus]
+        stiffness = _at(values[modulus], psi) if modulus in values else own[modulus]
         whose = "its own" if modulus in values else "this ply's"
-        text = f"{at(strength) / 1e6:.0f} MPa over {whose} {modulus} {stiffness / 1e9:.1f} GPa: {entry['source']}"
-        found.append((limit, at(strength) / stiffness, text))
+        X = _at(values[strength], psi)
+        text = f"{X / 1e6:.0f} MPa over {whose} {modulus} {stiffness / 1e9:.1f} GPa: {entry['source']}"
+        found.append((limit, X / stiffness, text))
     return found
+
+
+def _at(polynomial: tuple[float, ...], psi: float) -> float:
+    """A polynomial, lowest power first, at the fibre mass fraction."""
+    return sum(c * psi**n for n, c in enumerate(polynomial))

@@ -1,15 +1,17 @@
 """The two things a stack is made of: `Ply` and `CorePly`, and the plies a textbook case is built from."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from math import inf
 from typing import ClassVar
 
 from tubfem.errors import CaseError
 from tubfem.materials.library import Core, Kind, Solid
-from tubfem.materials.tables import Sources
+from tubfem.materials.tables import Sources, nearest
 
 LIMITS = ("e1t", "e1c", "e2t", "e2c", "g12")
 MODES = ("fibre tension", "fibre compression", "transverse tension", "transverse compression", "in-plane shear")
+CORE_VALUES = ("E", "Ec", "G", "compression", "shear", "nu")
 STRENGTHS = ("X1t", "X1c", "X2t", "X2c", "S12")
 
 
@@ -63,7 +65,9 @@ class Ply:
 
     @property
     def mode_names(self) -> tuple[str, ...]:
-        """`MODES` as they read for this ply: a woven or random layer has no direction without fibres."""
+        """`MODES` as they read for this ply: a woven or random layer has no direction without fibres, a metal none."""
+        if self.kind == "isotropic":
+            return ("tension", "compression", "tension", "compression", "shear")
         return MODES if self.kind == "unidirectional" else (*MODES[:2], *MODES[:2], MODES[4])
 
 
@@ -134,62 +138,75 @@ def solid_ply(solid: Solid, thickness: float) -> Ply:
     )
 
 
-def core_ply(core: Core, thickness: float, density: float | None = None) -> CorePly:
+def core_ply(
+    core: Core, thickness: float, density: float | None = None, *, measured: Mapping[str, float] | None = None
+) -> CorePly:
     """A core sheet [m] of a density [kg/m3], interpolated between the tabulated ones.
+
+    Parameters
+    ----------
+    core, thickness, density
+        The density may be left out where the table has only one.
+    measured
+        Data-sheet or coupon values that win over the table: any of E, Ec, G, compression, shear [Pa], nu.
 
     Raises
     ------
     CaseError
-        If the density is outside the table, or not given where the table has several.
+        If a value has to come from the table and the density is missing or outside it, or a name or value is wrong.
     """
+    own = dict(measured or {})
+    faults = [f'{core.name}: no core value "{f}"; {nearest(f, CORE_VALUES)}' for f in own if f not in CORE_VALUES]
+    faults += [f"{core.name}: {f} = {v:g} must be above zero" for f, v in own.items() if v <= 0]
+    if faults:
+        raise CaseError(faults)
+    table, words = core.density, dict(core.sources)
+    density = _core_density(core, density, needed=not set(CORE_VALUES[:5]) <= set(own))
+    between = "" if density in table else f", interpolated between tabulated densities at {density:g} kg/m3"
+
+    def at(field: str) -> float:
+        if field in own:
+            return own[field]
+        value = getattr(core, field)
+        return _interpolate(density, table, value) if isinstance(value, tuple) else value
+
+    def source(field: str) -> str:
+        return "given" if field in own else words[field] + (between if field in CORE_VALUES[:5] else "")
+
+    E, G, nu = at("E"), at("G"), at("nu")
+    sources = (
+        ("E1", source("E")),
+        ("E2", source("E")),
+        ("G12", f"E / 2(1 + nu): {source('E')}"),
+        ("nu12", source("nu")),
+        ("G13", source("G")),
+        ("G23", source("G")),
+        ("thickness", "given"),
+        ("rho", "given"),
+        ("Ec", source("Ec")),
+        ("shear_strength", source("shear")),
+        ("compressive_strength", source("compression")),
+        ("shear_use", source("shear_use")),
+    )
+    elastic = {"E1": E, "E2": E, "G12": E / (2 * (1 + nu)), "nu12": nu, "G13": G, "G23": G, "Ec": at("Ec")}
+    strengths = {"shear_strength": at("shear"), "compressive_strength": at("compression"), "shear_use": core.shear_use}
+    return CorePly(core.name, **elastic, thickness=thickness, rho=density, **strengths, sources=sources)
+
+
+def _core_density(core: Core, density: float | None, *, needed: bool) -> float:
+    """The density, checked against the table if a value is `needed` from it."""
     table = core.density
     written = ", ".join(f"{d:g}" for d in table)
     if density is None:
         if len(table) > 1:
             raise CaseError(f"{core.name}: give its density; tabulated: {written} kg/m^3")
-        density = table[0]
-    if not table[0] <= density <= table[-1]:
+        return table[0]
+    if needed and not table[0] <= density <= table[-1]:
         raise CaseError(
             f"{core.name}: density {density:g} kg/m^3 is outside the table ({written}); "
-            "take one inside it, or give the core's own E, Ec, G, compression and shear"
+            f"take one inside it, or give the core's own {', '.join(CORE_VALUES[:5])}"
         )
-
-    def at(values: tuple[float, ...]) -> float:
-        return _interpolate(density, table, values)
-
-    E, G, nu = at(core.E), at(core.G), core.nu
-    words = dict(core.sources)
-    between = "" if density in table else f", interpolated between tabulated densities at {density:g} kg/m3"
-    sources = (
-        ("E1", words["E"] + between),
-        ("E2", words["E"] + between),
-        ("G12", f"E / 2(1 + nu): {words['E']}{between}"),
-        ("nu12", words["nu"]),
-        ("G13", words["G"] + between),
-        ("G23", words["G"] + between),
-        ("thickness", "given"),
-        ("rho", "given"),
-        ("Ec", words["Ec"] + between),
-        ("shear_strength", words["shear"] + between),
-        ("compressive_strength", words["compression"] + between),
-        ("shear_use", words["shear_use"]),
-    )
-    return CorePly(
-        core.name,
-        E,
-        E,
-        E / (2 * (1 + nu)),
-        nu,
-        G,
-        G,
-        thickness,
-        density,
-        at(core.Ec),
-        at(core.shear),
-        at(core.compression),
-        core.shear_use,
-        sources,
-    )
+    return density
 
 
 def _interpolate(x: float, xs: tuple[float, ...], ys: tuple[float, ...]) -> float:

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from laminates import AS4_STRENGTHS, T300, core, stack
@@ -82,7 +84,9 @@ def test_cores_do_not_govern_and_factors_go_by_name():
     limits = ply_limits(some, factors)
     assert np.isinf(limits[1]).all()
     assert_allclose(limits[0] / T300.limits, [0.5, 1, 0.25, 1, 1])
-    assert_allclose(limits[2] / metal.limits, [0.5, 1, 0.5, 1, 1])  # no direction without fibres
+    assert_allclose(limits[2], metal.limits)  # a metal's yield is no untested laminate
+    mat = replace(T300, kind="mat")
+    assert_allclose(ply_limits(make_stack([(0.0, mat)]), factors)[0] / mat.limits, [0.5, 1, 0.5, 1, 1])
 
 
 def test_unknown_form_is_refused():

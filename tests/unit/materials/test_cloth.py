@@ -196,6 +196,21 @@ def test_core_by_density():
         core_ply(core("PVC foam"), 0.015)
 
 
+def test_core_from_a_data_sheet():
+    """Given values win; with all five the density may lie outside the table."""
+    sheet = {"E": 60e6, "Ec": 70e6, "G": 24e6, "compression": 0.9e6, "shear": 0.83e6}
+    foam = core_ply(core("PVC foam"), 0.015, 80, measured={"G": 24e6})
+    assert (foam.G13, foam.G23, foam.Ec) == (24e6, 24e6, 75e6)
+    assert dict(foam.sources)["G13"] == "given"
+    assert core_ply(core("PVC foam"), 0.015, 45, measured=sheet).rho == 45
+    with pytest.raises(CaseError, match="outside the table"):
+        core_ply(core("PVC foam"), 0.015, 45, measured={"G": 24e6})
+    with pytest.raises(CaseError) as caught:
+        core_ply(core("PVC foam"), 0.015, 80, measured={"shaer": 1e6, "G": -1.0})
+    assert len(caught.value.messages) == 2
+    assert 'nearest: "shear"' in caught.value.messages[0]
+
+
 @pytest.mark.parametrize("item", cores().values(), ids=lambda c: c.name)
 def test_cores_rise_with_density(item):
     assert list(item.density) == sorted(set(item.density))
@@ -230,6 +245,7 @@ def test_sheet_of_a_cloth():
     assert (first["E1"].shown, first["E1"].source) == ("24 GPa", "coupon")
     beside = {r.quantity: r.shown for r in dict(sheet.groups)["beside, not used"]}
     assert beside["thickness"] == "0.734 mm"  # ISO 12215-5:2008 form, second-hand
+    assert beside["E1"] == "22.5 GPa"  # same source at mass fraction 0.50: 7.25 + 7.2 psi + 46.6 psi^2
 
 
 @pytest.mark.parametrize("name", ["e-glass", "polyester", "twill", "chopped mat", "PVC foam", "steel"])
