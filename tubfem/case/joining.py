@@ -18,6 +18,7 @@ from tubfem.case.quantities import (
     Table,
     TurningStiffness,
     fault,
+    text_or,
 )
 from tubfem.case.stuff import OneOrMoreEntries
 
@@ -186,7 +187,7 @@ class Stiffener(Table):
     tube: tuple[PositiveLength, PositiveLength] | None = None
     material: str
     on: str | None = None
-    path: tuple[str | Point3, ...] = ()
+    path: tuple[text_or(Point3), ...] = ()
     only: Side | None = None
 
     @model_validator(mode="after")

@@ -77,18 +77,21 @@ class RigidSet(Table):
 
 
 class Torsion(Table):
-    """A self-equilibrated couple: +torque on the front axle's pickups, -torque on the rear's."""
+    """A self-equilibrated couple: +torque on the front axle's pickups, -torque on the rear's.
+
+    `front` and `rear` name one pickup each, meaning both sides of it; without a mirror the left and the right one.
+    """
 
     kind: Literal["torsion"] = "torsion"
     torque: PositiveMoment
-    front: str
-    rear: str
+    front: Names
+    rear: Names
     restraint: Literal["free", "bench"] = "free"
 
     @model_validator(mode="after")
     def _two_axles(self) -> "Torsion":
         if self.front == self.rear:
-            raise fault(f'front and rear are both "{self.front}"; a twist needs two axles')
+            raise fault(f"front and rear are both {' and '.join(self.front)}; a twist needs two axles")
         return self
 
 

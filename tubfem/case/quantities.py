@@ -7,7 +7,9 @@ from pydantic import (
     BaseModel,
     BeforeValidator,
     ConfigDict,
+    Discriminator,
     GetJsonSchemaHandler,
+    Tag,
     ValidationInfo,
     WithJsonSchema,
 )
@@ -19,6 +21,14 @@ Facing = Literal["down", "up", "fore", "aft", "out", "in"]
 Side = Literal["left", "right"]
 Measured = Literal["tool", "far", "middle"]
 Motion = Literal["x", "y", "z", "rx", "ry", "rz"]
+
+
+def text_or(kind: Any) -> Any:
+    """Type of a field that is a name or something else; a fault inside keeps its place in the file."""
+    return Annotated[
+        Annotated[str, Tag("<text>")] | Annotated[kind, Tag("<other>")],
+        Discriminator(lambda value: "<text>" if isinstance(value, str) else "<other>"),
+    ]
 
 
 class Table(BaseModel):

@@ -7,7 +7,7 @@ from pydantic.json_schema import SkipJsonSchema
 
 from tubfem.case.joining import Bolt, Insert, JointKind, Mount, Patch, Pickup, Stiffener, Subframe
 from tubfem.case.loads import LoadCase, Margins
-from tubfem.case.quantities import Fraction, Measured, Point3, PositiveLength, Size, Table
+from tubfem.case.quantities import Fraction, Measured, Point3, PositiveLength, Size, Table, text_or
 from tubfem.case.shapes import Panel, Section, Station
 from tubfem.case.stuff import Core, Layup, Ply
 
@@ -64,7 +64,7 @@ class Case(Table):
     cores: dict[str, Core] = Field(default_factory=dict)
     layups: dict[str, Layup] = Field(default_factory=dict)
     joint_kinds: dict[str, JointKind] = Field(default_factory=dict)
-    joints: dict[str, str | JointKind] = Field(default_factory=dict)
+    joints: dict[str, text_or(JointKind)] = Field(default_factory=dict)
     mounts: dict[str, Mount] = Field(default_factory=dict)
     patches: dict[str, Patch] = Field(default_factory=dict)
     stiffeners: dict[str, Stiffener] = Field(default_factory=dict)

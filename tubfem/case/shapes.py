@@ -18,6 +18,7 @@ from tubfem.case.quantities import (
     Size,
     Table,
     fault,
+    text_or,
 )
 
 
@@ -94,6 +95,12 @@ Zero = Annotated[
 ]
 
 
+Rounding = Annotated[
+    Annotated[Size, Tag("<all>")] | Annotated[dict[str, Size], Tag("<by corner>")],
+    Discriminator(lambda value: "<by corner>" if isinstance(value, dict) else "<all>"),
+]
+
+
 class Section(Table):
     """A ring or hat of walls, measured at stations; walls are straight-lined between them."""
 
@@ -101,7 +108,7 @@ class Section(Table):
     at: dict[str, dict[str, Point]] = Field(min_length=2)
     region: str | None = None
     regions: dict[str, str] = Field(default_factory=dict)
-    corner_radius: Size | dict[str, Size] = 0.0
+    corner_radius: Rounding = 0.0
     cap: tuple[str, ...] = ()
     fill: str | None = None
     tool: Facing = "out"
@@ -140,13 +147,13 @@ class OnWall(Table):
 class Arc(Table):
     """The edge between its neighbours in the outline is a circle's arc through this point."""
 
-    arc: str | Point
+    arc: text_or(Point)
 
 
 class Spline(Table):
     """The edge between its neighbours in the outline is a smooth curve through these points."""
 
-    spline: tuple[str | Point, ...] = Field(min_length=1)
+    spline: tuple[text_or(Point), ...] = Field(min_length=1)
 
 
 def _outline_kind(value: Any) -> str | None:
@@ -238,8 +245,8 @@ class Panel(Table):
     tool: Facing
     zero: Zero | None = None
     measured: Measured = "tool"
-    origin: str | Point3 | None = None
-    along: tuple[str, str] | str | None = None
+    origin: text_or(Point3) | None = None
+    along: text_or(tuple[str, str]) | None = None
     region: str | None = None
     removable: bool = False
     gap: bool = False

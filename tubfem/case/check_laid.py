@@ -1,0 +1,184 @@
+"""Faults of layups, joints, mounts and patches that need no geometry: names, cores and plies taken for each other."""
+
+from collections.abc import Iterator
+
+from tubfem.case.check_shapes import reference_fault
+from tubfem.case.faults import nearest
+from tubfem.case.joint_table import joint_parts, known_parts
+from tubfem.case.lines import Path
+from tubfem.case.regions import recess_regions, regions, section_walls
+from tubfem.case.schema import Case
+from tubfem.case.stuff import StackEntry
+
+Fault = tuple[Path, str]
+Written = dict[str, list[str]]
+
+
+def laid_faults(case: Case, written: Written) -> Iterator[Fault]:
+    """Every fault of this kind, in the order of the case."""
+    yield from _layups(case, written)
+    yield from _regions(case, written)
+    yield from _laps(case, written)
+    for name, kind in case.joint_kinds.items():
+        family = "joints" if "/" in name else "joint_kinds"
+        yield from _plies(case, (family, name, "tab"), kind.tab, written)
+    yield from _joints(case, written)
+    for name, mount in case.mounts.items():
+        place = ("mounts", name)
+        yield from _plies(case, (*place, "patch"), mount.patch, written)
+        for key in ("bolt", "radius"):
+            if getattr(mount, key) is None:
+                example = '"M10"' if key == "bolt" else "30"
+                yield place, f"{key} is missing: write {key} = {example} here or in [defaults] mount = {{ ... }}"
+        if mount.on is None and len(mount.at) == 2:
+            yield place, "two numbers are tape on a panel: say on = PANEL, or write three"
+        yield from _on(case, place, mount.on, written)
+    for name, patch in case.patches.items():
+        place = ("patches", name)
+        yield from _plies(case, (*place, "ply"), patch.ply, written)
+        yield from _on(case, place, patch.on, written)
+        if patch.at is not None and patch.on is None and len(patch.at) == 2:
+            yield place, "two numbers are tape on a panel: say on = PANEL, or write three"
+        if patch.around is not None:
+            yield from _around(case, place, patch.around, patch.on, written)
+    for name, stiffener in case.stiffeners.items():
+        yield from _on(case, ("stiffeners", name), stiffener.on, written)
+        for index, point in enumerate(stiffener.path):
+            if isinstance(point, str) and (text := reference_fault(case, point, written, station="needed")):
+                yield ("stiffeners", name, "path", index), text
+
+
+def _layups(case: Case, written: Written) -> Iterator[Fault]:
+    for name, layup in case.layups.items():
+        for index, entry in enumerate(layup.stack):
+            if text := _entry_fault(entry, written):
+                key = ("layups", name, index)
+                yield (key if key in case.lines else ("layups", name, "stack", index)), text
+
+
+def _entry_fault(entry: StackEntry, written: Written) -> str | None:
+    plies, cores = written.get("plies", []), written.get("cores", [])
+    if entry.name in plies:
+        return f"{entry.name} is a ply, which brings its own thickness" if entry.is_core else None
+    if entry.name in cores:
+        return None if entry.is_core else f'{entry.name} is a core, say how thick: "{entry.name} 15 mm"'
+    what, family = ("core", cores) if entry.is_core else ("ply", [*plies, *cores])
+    return f'no {what} "{entry.name}"{nearest(entry.name, family)}'
+
+
+def _plies(case: Case, path: Path, entries: tuple[StackEntry, ...], written: Written) -> Iterator[Fault]:
+    for index, entry in enumerate(entries):
+        place = (*path, index) if (*path, index) in case.lines else path
+        if entry.is_core or entry.name in written.get("cores", []):
+            yield place, f"{entry.name} is a core; only plies are laid here"
+        elif text := _entry_fault(entry, written):
+            yield place, text
+
+
+def _regions(case: Case, written: Written) -> Iterator[Fault]:
+    laid = written.get("layups", [])
+    for name in laid:
+        layup = case.layups.get(name)
+        if layup is not None and not layup.stack:
+            yield ("layups", name, "same_as"), f"leads to no schedule{nearest(name, [n for n in laid if n != name])}"
+    parts = regions(case)
+    for name, panel in case.panels.items():
+        for recess_name, recess in panel.recesses.items():
+            for region in dict.fromkeys(recess_regions(name, recess_name, recess)):
+                if region not in laid and region not in case.layups and (recess.layup or recess.walls):
+                    yield (
+                        ("panels", name, "recesses", recess_name),
+                        f'region "{region}" (recess of {name}) has no layup; add layups.{region} or leave layup out '
+                        f"to use {name}'s plies without core",
+                    )
+                    parts.pop(region, None)
+                parts.pop(region, None) if recess.layup is None else None
+    for region, names in parts.items():
+        if region not in laid and region not in case.layups:
+            family = "sections" if "." in names[0] else "panels"
+            place = (family, names[0].split(".")[0])
+            yield place, f'region "{region}" has no layup; add layups.{region}{nearest(region, laid)}'
+    for region, names in parts.items():
+        own = (
+            {region} if region in case.panels
+            else {f"{region}.{wall}" for wall in section_walls(case.sections[region])} if region in case.sections
+            else set()
+        )  # fmt: skip
+        if own and set(names) != own:
+            family = "panels" if region in case.panels else "sections"
+            yield (
+                (family, region),
+                f'region "{region}" is {", ".join(names)}, not the {family[:-1]} of that name; give the '
+                f"region a name of its own",
+            )
+
+
+def _laps(case: Case, written: Written) -> Iterator[Fault]:
+    parts = regions(case)
+    known = {**parts, **{part: () for part in known_parts(case)}}
+    for name, layup in case.layups.items():
+        for index, entry in enumerate(layup.stack):
+            key = ("layups", name, index)
+            place = key if key in case.lines else ("layups", name)
+            for region, lap in entry.laps.items():
+                if region not in known:
+                    if region not in (*written.get("panels", []), *written.get("sections", [])):
+                        yield place, f'laps onto "{region}": no such region{nearest(region, parts)}'
+                elif region == name:
+                    yield place, f"laps onto {name}, the region it is laid in"
+                elif lap.over is not None and region in case.layups and lap.over > len(case.layups[region].stack):
+                    count = len(case.layups[region].stack)
+                    yield place, f"laps over entry {lap.over} of {region}, which has {count} entries"
+
+
+def _joints(case: Case, written: Written) -> Iterator[Fault]:
+    kinds = written.get("joint_kinds", [])
+    parts = {*known_parts(case), *written.get("panels", []), *written.get("sections", [])}
+    for name, kind in case.joints.items():
+        both = joint_parts(name)
+        if both is None:
+            yield ("joints", name), 'a joint\'s name is "A/B", with "*" for any and ".1", ".2" for one line of several'
+            continue
+        for part in both[:2]:
+            base = part.split(".")[0]
+            if part != "*" and part not in parts and (base not in case.sections or base == part):
+                if not (base in written.get("sections", []) and base not in case.sections):
+                    yield ("joints", name), f'no panel, wall, section or region "{part}"{nearest(part, sorted(parts))}'
+            elif part not in parts and part != "*":
+                walls = [p for p in sorted(parts) if p.startswith(f"{base}.")]
+                yield ("joints", name), f'no wall "{part}"{nearest(part, walls)}'
+        if isinstance(kind, str) and kind not in kinds and kind != name:
+            yield ("joints", name), f"no joint kind {kind}{nearest(kind, kinds)}"
+
+
+def _on(case: Case, place: Path, on: str | None, written: Written) -> Iterator[Fault]:
+    if on is None or on in written.get("panels", []):
+        return
+    section, _, wall = on.partition(".")
+    if section in written.get("sections", []):
+        walls = section_walls(case.sections[section]) if section in case.sections else ()
+        if wall not in walls and walls:
+            known = [f"{section}.{each}" for each in walls]
+            yield (*place, "on"), f'"{on}": which wall?{nearest(on, known).replace("; ", " ", 1)}'
+        return
+    yield (*place, "on"), f'no panel "{on}"{nearest(on, [*written.get("panels", []), *written.get("sections", [])])}'
+
+
+def _around(case: Case, place: Path, around: str, on: str | None, written: Written) -> Iterator[Fault]:
+    if around.startswith("edge of "):
+        yield from _on(case, place, around.removeprefix("edge of "), written)
+        return
+    family, _, name = around.partition(".")
+    panels = case.panels if on is None else {on: case.panels[on]} if on in case.panels else {}
+    holders = [
+        panel
+        for panel, table in panels.items()
+        if name in getattr(table, f"{family}s" if family == "opening" else "recesses")
+    ]
+    if len(holders) == 1:
+        return
+    names = [hole for t in panels.values() for hole in (t.openings if family == "opening" else t.recesses)]
+    if holders:
+        yield (*place, "around"), f'{" and ".join(holders)} both have one; say on = "{holders[0]}"'
+    else:
+        yield (*place, "around"), f'no {family} "{name}"{nearest(name, names)}'

@@ -1,0 +1,80 @@
+"""Faults of subframes, pickups and load cases: names that are not there."""
+
+from collections.abc import Iterator
+
+from tubfem.case.faults import nearest
+from tubfem.case.lines import Path
+from tubfem.case.loads import Static, Torsion
+from tubfem.case.schema import Case
+from tubfem.case.targets import mates, read_target, split_side
+
+Fault = tuple[Path, str]
+Written = dict[str, list[str]]
+
+
+def load_faults(case: Case, written: Written) -> Iterator[Fault]:
+    """Every fault of this kind, in the order of the case."""
+    mounts, subframes = written.get("mounts", []), written.get("subframes", [])
+    for name, subframe in case.subframes.items():
+        yield from _unmatched(("subframes", name, "bolts"), subframe.bolts, mounts)
+    for name, pickup in case.pickups.items():
+        if pickup.carried_by is not None:
+            yield from _unmatched(("pickups", name, "carried_by"), pickup.carried_by, mounts)
+        elif pickup.on is not None and (subframe := pickup.on.removeprefix("subframes.")) not in subframes:
+            yield ("pickups", name, "on"), f'no subframe "{subframe}"{nearest(subframe, subframes)}'
+    for name, load_case in case.load_cases.items():
+        if isinstance(load_case, Torsion):
+            yield from _torsion(case, ("load_cases", name), load_case, written)
+        else:
+            yield from _static(case, ("load_cases", name), load_case, written)
+
+
+def _unmatched(place: Path, patterns: tuple[str, ...], mounts: list[str]) -> Iterator[Fault]:
+    for pattern in patterns:
+        if not mates(mounts, (pattern,)):
+            yield place, f'"{pattern}" matches no mount{nearest(pattern.replace("*", ""), mounts)}'
+
+
+def _torsion(case: Case, place: Path, torsion: Torsion, written: Written) -> Iterator[Fault]:
+    pickups = written.get("pickups", [])
+    for key, names in (("front", torsion.front), ("rear", torsion.rear)):
+        for name in names:
+            if name not in pickups:
+                yield (*place, key), f'no pickup "{name}"{nearest(name, pickups)}'
+        if case.mirror is not None and len(names) != 1:
+            yield (*place, key), f'one pickup stands for both sides: {key} = "{names[0]}"'
+        if case.mirror is None and len(names) != 2:
+            yield (*place, key), f'without mirror name the left and the right pickup: {key} = ["LEFT", "RIGHT"]'
+
+
+def _static(case: Case, place: Path, static: Static, written: Written) -> Iterator[Fault]:
+    rigid = tuple(static.rigid)
+    acting = [(("supports", i, "on"), support.on) for i, support in enumerate(static.supports)]
+    acting += [(("forces", i, "on"), load.on) for i, load in enumerate(static.forces)]
+    acting += [(("rigid", name, "on"), body.on) for name, body in static.rigid.items()]
+    pressed = [(("pressures", i, "on"), load.on) for i, load in enumerate(static.pressures)]
+    probes = [(("probes", name), (point,)) for name, point in static.probes.items()]
+    for key, texts in (*acting, *pressed, *probes):
+        for text in texts:
+            if _has_own_fault(case, text, written):
+                continue
+            try:
+                target = read_target(case, text, rigid)
+            except ValueError as error:
+                yield (*place, *key), str(error)
+                continue
+            if key[0] == "pressures" and target.kind != "panel":
+                yield (*place, *key), f'"{text}": a pressure acts on a panel: "panels.NAME" or "sections.NAME.WALL"'
+            if key[0] == "probes" and target.kind not in ("point", "pickup", "mount", "rigid"):
+                yield (*place, *key), f'"{text}": a probe is a point, a pickup, a mount or "rigid.NAME"'
+            if key[0] == "rigid" and target.kind not in ("point", "edge", "panel", "station"):
+                yield (*place, *key), f'"{text}": a rigid set holds points, edges, panels or stations'
+
+
+def _has_own_fault(case: Case, text: str, written: Written) -> bool:
+    """Whether the text names a table that was written but is told elsewhere to be wrong."""
+    plain = split_side(text)[0] if case.mirror is not None else text
+    family, _, rest = plain.partition(".")
+    name = rest.partition(".")[0] if family in ("panels", "sections", "stations") else plain
+    families = (family,) if family in ("panels", "sections", "stations") else ("points", "pickups", "mounts")
+    return any(name in written.get(each, []) and name not in getattr(case, each) for each in families)
