@@ -1,0 +1,266 @@
+"""A small tub with made-up findings: everything a report needs, without meshing or solving."""
+
+import numpy as np
+import tub_builders
+
+from tubfem.arrays import frozen
+from tubfem.case.schema import Case, Mesh
+from tubfem.findings.results import (
+    Band,
+    BandReason,
+    Bay,
+    CheckFinding,
+    Energy,
+    Factor,
+    Fields,
+    Findings,
+    HotSpot,
+    JointFindings,
+    LoadCaseFindings,
+    Mass,
+    MeshSize,
+    RegionFindings,
+    Torsion,
+    Worst,
+)
+from tubfem.shell.model import Block as ShellBlock
+from tubfem.shell.model import ShellModel
+from tubfem.tub.model import LayupField, State, TubModel
+
+LENGTH = 1.45
+
+
+def mirrored(point):
+    return point[0], -point[1], point[2]
+
+
+def small_tub(cells=4):
+    """Floor, tunnel, two sills, two bulkheads; the bulkheads end on the sills' outer walls."""
+    n, m = 6 * cells, cells
+    front = {"root": (0.12, 0.0), "edge": (0.09, 0.2), "low": (0.46, 0.0), "top": (0.48, 0.21), "out": (0.62, 0.21)}
+    rear = {"root": (0.17, 0.0), "edge": (0.13, 0.25), "low": (0.46, 0.0), "top": (0.48, 0.21), "out": (0.62, 0.21)}
+    front["bottom"] = rear["bottom"] = (0.62, 0.0)
+    rear["root"], rear["edge"] = front["root"], front["edge"]
+
+    def wall(name, a, b, region, across=m):
+        fa, fb = (0.0, *front[a]), (0.0, *front[b])
+        ra, rb = (LENGTH, *rear[a]), (LENGTH, *rear[b])
+        right = tub_builders.panel(f"{name}.right", [fa, ra, rb, fb], (n, across), region=region, section=True)
+        left = [mirrored(p) for p in (fb, rb, ra, fa)]
+        zero = (1.0, 0.0, 0.0)
+        return right, tub_builders.panel(
+            f"{name}.left", left, (n, across), region=region, zero=zero, section=True, mirrored=True
+        )
+
+    def over(name, a, region, across):
+        y, z = front[a]
+        plate = [(0.0, -y, z), (LENGTH, -y, z), (LENGTH, y, z), (0.0, y, z)]
+        return tub_builders.panel(name, plate, (n, across), region=region)
+
+    panels = [
+        *wall("floor", "root", "low", "floor", 2 * m),
+        over("closing_panel", "root", "closing_panel", 2 * m),
+        over("tunnel.top", "edge", "tunnel", 2 * m),
+        *wall("tunnel.side", "root", "edge", "tunnel"),
+        *wall("sill.inner", "low", "top", "sill"),
+        *wall("sill.top", "top", "out", "sill"),
+        *wall("sill.outer", "out", "bottom", "sill"),
+        *wall("sill.bottom", "bottom", "low", "sill"),
+    ]
+    for name, x in (("front_bulkhead", 0.0), ("rear_bulkhead", LENGTH)):
+        pieces = [
+            [("root", -1), ("root", 1), ("edge", 1), ("edge", -1)],
+            [("root", 1), ("low", 1), ("top", 1), ("edge", 1)],
+            [("low", 1), ("bottom", 1), ("out", 1), ("top", 1)],
+            [("low", -1), ("root", -1), ("edge", -1), ("top", -1)],
+            [("bottom", -1), ("low", -1), ("top", -1), ("out", -1)],
+        ]
+        for k, piece in enumerate(pieces):
+            corners = [(x, side * front[c][0], front[c][1]) for c, side in piece]
+            across = 2 * m if k < 2 or k == 3 else m
+            panels.append(tub_builders.panel(f"{name}.{k}" if k else name, corners, (across, m), region=name))
+    mounts = [("front_low.right", "front_bulkhead.1", (0.0, 0.3, 0.1), 0.03, 0.06)]
+    return tub_builders.tub_mesh(panels, size=LENGTH / n, mounts=mounts)
+
+
+def worst(region, margin, kind="first damage", ply="floor 2a biax600 +45", **changed):
+    values = {
+        "margin": margin,
+        "margin_peak": margin - 0.31,
+        "kind": kind,
+        "mode": "matrix tension" if kind == "first damage" else "fibre compression",
+        "ply": ply,
+        "ply_index": 1,
+        "face": "top",
+        "panel": f"{region}.right",
+        "region": region,
+        "position": (0.71234, 0.4512, 0.0021),
+        "demand": 0.00123456,
+        "allowable": 0.00234567,
+        "unit": "-",
+        "sign": -1,
+        "length": 0.02,
+    }
+    return Worst(**(values | changed))
+
+
+def torsion_findings(mesh, pickups):
+    """A tub that turns as a whole about x, softest in the middle bay."""
+    x = np.linspace(0.05, LENGTH - 0.05, 15)
+    rate = 0.12 + 0.35 * np.exp(-(((x - 0.75) / 0.2) ** 2))
+    curve = np.concatenate([[0.0], np.cumsum(0.5 * (rate[1:] + rate[:-1]) * np.diff(x))])
+    bays = (
+        Bay("front", "dash", (0.0, 0.5), 0.08, 0.16),
+        Bay("dash", "seat_back", (0.5, 1.0), 0.2, 0.4),
+        Bay("seat_back", "rear", (1.0, LENGTH), 0.07, 0.156),
+    )
+    why = (
+        BandReason("spread of the pickup loads, soft or rigid insert", -1.5, 2.5),
+        BandReason("tab stiffness, half or twice", -4.0, 3.1),
+    )
+    return Torsion(
+        torque=1000.0,
+        twist_deg=0.41234,
+        pickup_to_pickup=2425.123,
+        between_stations=2710.7,
+        hub_to_hub=None,
+        stations_x=(0.05, 1.4),
+        band=Band(2290.2, 2561.9, why, ("material scatter", "mesh")),
+        restraint="free",
+        x=frozen(x),
+        curve_deg=frozen(curve),
+        gauges=frozen(np.zeros((15, 2), dtype=np.int64)),
+        bays=bays,
+        softest=bays[1],
+        front_share=0.06,
+        rear_share=0.05,
+        sentences=(
+            "The softest bay lies between dash and seat_back (x = 500 to 1000 mm): it takes 0.2 degrees of the twist.",
+        ),
+    )
+
+
+def displacement(points, curve_x, curve_deg):
+    """Each station turned about x by the twist curve: (p, 6)."""
+    angle = np.radians(np.interp(points[:, 0], curve_x, curve_deg))
+    zero = np.zeros(len(points))
+    return np.stack([zero, -angle * (points[:, 2] - 0.1), angle * points[:, 1], angle, zero, zero], axis=1)
+
+
+def small_report(cells=4, *, margin=0.42):
+    """TubModel and Findings of the small tub; `margin` is the lowest one."""
+    mesh = small_tub(cells)
+    pickup_points = np.array([[-0.12, 0.56, 0.21], [-0.12, -0.56, 0.21], [1.57, 0.57, 0.22], [1.57, -0.57, 0.22]])
+    points = np.concatenate([mesh.points, pickup_points])
+    nodes = len(mesh.points)
+    pickups = dict(zip(("front.right", "front.left", "rear.right", "rear.left"), range(nodes, nodes + 4), strict=True))
+    case = Case(title="Small tub (invented)", path="cases/small.toml", mesh=Mesh(size=LENGTH / (6 * cells)))
+    blocks = tuple(ShellBlock(b.kind, b.conn, np.zeros(len(b.conn)), b.direction) for b in mesh.blocks)
+    shell = ShellModel(points, blocks, np.zeros((1, 8, 8)), np.zeros((1, 3)), (), None, np.zeros((6 * len(points), 1)))
+    layup = LayupField((), ((0,),), ((1.0,),), frozen(np.zeros(mesh.element_count, dtype=np.int64)), ())
+    kinds = {}
+    for line in mesh.joints:
+        names = [mesh.panels[p].name for p in line.panels]
+        kind = "tabbed" if any("bulkhead" in name for name in names) else "continuous"
+        kind = "fastened" if any("closing" in name for name in names) else kind
+        kinds[f"{names[0]}/{names[-1]}"] = kind
+    model = TubModel(
+        case=case,
+        mesh=mesh,
+        layup=layup,
+        states=(State(shell, ()),),
+        mesh_node=frozen(np.concatenate([np.arange(nodes), np.full(4, -1)])),
+        pickups=pickups,
+        mounts={},
+        subframes={},
+        joints=(),
+        joint_kinds=kinds,
+        probes={},
+        cautions=("Panel closing_panel is bolted; its slip is not modelled.",),
+        notes=("tab60: 21.3 MN/m per metre along the line",),
+    )
+    regions = tuple(dict.fromkeys(panel.region for panel in mesh.panels))
+    of_panel = np.array([regions.index(panel.region) for panel in mesh.panels])
+    element_region = of_panel[mesh.element_panel]
+    torsion = torsion_findings(mesh, pickups)
+    u = displacement(points, torsion.x, torsion.curve_deg)
+    centre = mesh.points[np.concatenate([b.conn for b in mesh.blocks])].mean(axis=1)
+    strain = 2e-4 + 1.2e-3 * np.exp(-(((centre[:, 0] - 0.75) / 0.25) ** 2)) * np.exp(-((centre[:, 2] / 0.1) ** 2))
+    strain += 8e-4 * np.exp(-np.linalg.norm(centre - [0.0, 0.12, 0.1], axis=1) / 0.08)
+    fields = Fields(u, frozen(strain), frozen(1.3 * strain), frozen(2.0e-3 / strain - 1), frozen(1e9 * strain**2))
+    findings = {}
+    for k, name in enumerate(regions):
+        core = (worst(name, 1.5 + k, "wrinkling", ply="foam80", unit="Pa", demand=2e7, allowable=5e7),)
+        findings[name] = RegionFindings(
+            name,
+            2.0 + k,
+            0.4 + 0.1 * k,
+            1.0 / len(regions),
+            worst(name, margin + 0.2 * k),
+            worst(name, margin + 1 + 0.2 * k, "fibre failure"),
+            core[0] if name == "floor" else None,
+            core if name == "floor" else (),
+        )
+    joints = {}
+    for index, (name, kind) in enumerate(kinds.items()):
+        where = mesh.points[np.unique(mesh.joints[index].edges)]
+        flow = np.full(len(where), 3210.0 + index)
+        spring = None if kind == "continuous" else flow / 10
+        joints[name] = JointFindings(
+            name,
+            kind,
+            0.5,
+            where,
+            flow,
+            spring,
+            spring,
+            spring,
+            3210.0 + index,
+            *((None,) * 5 if spring is None else (321.0, 321.0, 4.5, None, 0.03)),
+        )
+    load_case = LoadCaseFindings(
+        name="torsion",
+        kind="torsion",
+        margin_scale=1.0,
+        torsion=torsion,
+        probes={},
+        checks=(CheckFinding("residual", 3.2e-12, 1e-8), CheckFinding("reaction_sum", 1.1e-10, 1e-6)),
+        regions=findings,
+        joints=joints,
+        hot_spots=(
+            HotSpot(
+                position=(0.0, 0.12, 0.1),
+                region="front_bulkhead",
+                panel="front_bulkhead.1",
+                joint=next(iter(kinds)),
+                joint_distance=0.012,
+                mount=None,
+                both_sides=True,
+                strain_averaged=1.4e-3,
+                strain_peak=2.1e-3,
+                length=0.01,
+                margin=margin,
+            ),
+        ),
+        energy=Energy(3.6, {name: 1.0 / len(regions) for name in regions}, {}, 0.0, 0.0),
+        fields=fields,
+    )
+    result = Findings(
+        mesh=MeshSize(nodes, mesh.element_count, 6 * nodes - 6, mesh.size),
+        mass=Mass(
+            31.234,
+            (0.71, 0.0, 0.12),
+            {r.name: r.mass for r in findings.values()},
+            {r.name: r.area for r in findings.values()},
+        ),
+        factors=(Factor("required", "first damage", 1.5, ("matrix tension",), "hand work", "no source"),),
+        regions=regions,
+        element_region=frozen(element_region),
+        element_mass=frozen(np.full(mesh.element_count, 5.0)),
+        element_thickness=frozen(np.full(mesh.element_count, 0.004)),
+        load_cases={"torsion": load_case},
+        cautions=("Wet lay-up scatters: coupons win.",),
+        notes=(),
+        sentences=("The floor and the sills hold 60 % of the strain energy.",),
+    )
+    return model, result

@@ -1,0 +1,367 @@
+"""Pictures of a tub and of what was found in it. Each states what it shows, in which units, and what it is not."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from textwrap import wrap
+
+import numpy as np
+from matplotlib import colormaps
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.cm import ScalarMappable
+from matplotlib.collections import PolyCollection
+from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap, Normalize, to_rgb
+from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+from scipy.ndimage import distance_transform_edt
+
+from tubfem.arrays import Floats, Ints
+from tubfem.findings.results import LoadCaseFindings, Torsion
+from tubfem.geometry.mesh import TubMesh
+from tubfem.report.numbers import hot_spot_place, margin, three
+from tubfem.report.views import (
+    FRONT_RIGHT,
+    arrange,
+    brightness,
+    corners,
+    feature_edges,
+    motion_of_mesh,
+    project,
+    region_of_elements,
+    round_scale,
+    tied_edges,
+)
+from tubfem.tub.model import TubModel
+
+CAUTION = "Estimate, to be reviewed by a licensed engineer. Certifies nothing; local codes prevail."
+INK, QUIET, PAPER = "#222222", "#6b6b6b", "#ffffff"
+FILLS = ("#77AADD", "#EE8866", "#EEDD88", "#44BB99", "#FFAABB", "#99DDFF", "#BBCC33", "#CBB8DC", "#D9C3A5", "#C9CED3")
+TIED, MOULDED = "#c1121f", "#333333"
+MARGIN_STEPS = (-1.0, 0.0, 0.25, 0.5, 1.0, 2.0, 4.0)
+DPI = 130
+MARGIN_FILLS = ("#67001f", "#d6604d", "#f4a582", "#fddbc7", "#e6edf2", "#c4d8e8", "#9dbfdb")
+
+
+def save(figure: Figure, path: Path) -> None:
+    """Write a figure as PNG."""
+    figure.savefig(path, dpi=DPI, facecolor=PAPER, metadata={"Software": "tubfem"})
+
+
+def region_map(model: TubModel) -> Figure:
+    """The tub from its front right corner, one tint a region, numbered; joints, mounts and pickups marked."""
+    mesh = model.mesh
+    names, region = region_of_elements(mesh)
+    figure, axes = _sheet("Regions", _title(model))
+    tied = tied_edges(model)
+    colours = np.array([_tint(k) for k in range(len(names))])
+    _paint(axes, mesh.points, mesh, colours[region], lines=[(feature_edges(mesh), MOULDED, 0.6), (tied, TIED, 1.5)])
+    _number(axes, mesh, region, len(names))
+    marks = _mark_points(axes, model)
+    entries = [
+        Patch(facecolor=colours[k], edgecolor=INK, linewidth=0.4, label=f"{k + 1}  {n}") for k, n in enumerate(names)
+    ]
+    entries.append(Line2D([], [], color=MOULDED, linewidth=0.8, label="moulded through, or free edge"))
+    if len(tied):
+        entries.append(Line2D([], [], color=TIED, linewidth=1.8, label="tabbed, fastened, hinged or bonded"))
+    _legend(axes, entries + marks)
+    return figure
+
+
+def margin_map(model: TubModel, load_case: LoadCaseFindings) -> Figure:
+    """The lowest margin of every element in steps; the worst place of each region is numbered as in the tables."""
+    mesh = model.mesh
+    figure, axes = _sheet(f"Lowest margin, load case {load_case.name}", _title(model))
+    cmap = ListedColormap(MARGIN_FILLS)
+    norm = BoundaryNorm(MARGIN_STEPS, len(MARGIN_STEPS), extend="max")
+    value = np.maximum(np.nan_to_num(load_case.fields.margin, posinf=1e9), MARGIN_STEPS[0])
+    colours = cmap(norm(value))[:, :3]
+    _paint(axes, mesh.points, mesh, colours, lines=[(feature_edges(mesh), "#555555", 0.5)], shade=0.5)
+    worst = sorted((w for r in load_case.regions.values() if (w := r.worst) is not None), key=lambda w: w.margin)
+    _flag_places(axes, mesh, np.array([w.position for w in worst[:5]]).reshape(-1, 3), mesh.points)
+    words = [f"{k + 1}  {w.region}: {margin(w.margin)}, {w.kind}" for k, w in enumerate(worst[:5])]
+    _legend(axes, _text_entries(words), title="lowest of the five tightest regions\n(dashed ring: behind another part)")
+    _colour_bar(figure, axes, cmap, norm, "margin = allowable / demand − 1   (0: just enough, negative: not enough)")
+    return figure
+
+
+def joint_strain(model: TubModel, load_case: LoadCaseFindings) -> Figure:
+    """The deformed tub coloured by the greatest principal strain at the laminate's faces, joints outlined."""
+    mesh, shift = model.mesh, load_case.fields.displacement
+    figure, axes = _sheet(f"Strain at the joints, load case {load_case.name}", _title(model))
+    moved = motion_of_mesh(model, shift)
+    length = float(np.ptp(mesh.points, axis=0).max())
+    scale = round_scale(0.05 * length / max(np.linalg.norm(moved, axis=1).max(), 1e-30))
+    strain = 1e6 * load_case.fields.strain
+    top = float(np.quantile(strain, 0.995))
+    norm = Normalize(0.0, top)
+    cmap = colormaps["viridis"]
+    flat, _ = project(mesh.points, FRONT_RIGHT)
+    ghost = PolyCollection(
+        flat[feature_edges(mesh)], closed=False, edgecolors="#b9b9b9", linewidths=0.5, facecolors="none"
+    )
+    axes.add_collection(ghost)
+    tied = tied_edges(model)
+    lines = [(feature_edges(mesh), "#ffffff", 0.5), (tied, "#ffffff", 2.8), (tied, TIED, 1.2)]
+    _paint(axes, mesh.points + scale * moved, mesh, cmap(norm(strain))[:, :3], lines=lines, shade=0.5)
+    hottest = load_case.hot_spots[:5]
+    _flag_places(axes, mesh, np.array([spot.position for spot in hottest]).reshape(-1, 3), mesh.points + scale * moved)
+    words = [f"{k + 1}  {three(1e6 * spot.strain_averaged)}: {hot_spot_place(spot)}" for k, spot in enumerate(hottest)]
+    entries = _text_entries(words)
+    entries.append(Line2D([], [], color=TIED, linewidth=1.8, label="joint on springs: tabbed, fastened, ..."))
+    entries.append(Line2D([], [], color="#b9b9b9", linewidth=1, label="before loading"))
+    _legend(axes, entries, title="hot spots, averaged microstrain\n(dashed ring: behind another part)")
+    label = f"greatest principal strain at the laminate's faces, microstrain;   displacements drawn {scale:g} times"
+    _colour_bar(figure, axes, cmap, norm, label, extend="max" if strain.max() > top else "neither")
+    return figure
+
+
+def twist_curve(model: TubModel, load_case: LoadCaseFindings) -> Figure:
+    """Twist along the tub with its bays, over the tub's side view on the same scale."""
+    torsion = load_case.torsion
+    if torsion is None:
+        raise ValueError("a twist curve needs a torsion load case")
+    figure = Figure(figsize=(10.5, 7.2), layout=None)
+    FigureCanvasAgg(figure)
+    curve, side = figure.add_axes((0.09, 0.42, 0.86, 0.44)), figure.add_axes((0.09, 0.09, 0.86, 0.30))
+    _headings(figure, f"Twist along the tub, load case {load_case.name}", _title(model))
+    curve.plot(1e3 * torsion.x, torsion.curve_deg, color="#0b4f8a", linewidth=2.2, marker="o", markersize=3.5)
+    curve.set_ylabel("twist, degrees")
+    curve.tick_params(labelbottom=False)
+    curve.grid(color="#e4e4e4", linewidth=0.8)
+    low, high = _side_view(side, model)
+    for axes in (curve, side):
+        axes.set_xlim(1e3 * low, 1e3 * high)
+        for spine in ("top", "right"):
+            axes.spines[spine].set_visible(False)
+    _bays(curve, side, torsion)
+    figure.text(0.09, 0.872, _twist_words(torsion), fontsize=9.5, color=INK)
+    side.set_xlabel("x aft, mm")
+    side.set_ylabel("z, mm")
+    return figure
+
+
+def _bays(curve, side, torsion: Torsion) -> None:
+    """Marks of all bays, the softest shaded, twist per metre written in each."""
+    bottom, top = curve.get_ylim()
+    top += 0.2 * (top - bottom)
+    curve.set_ylim(bottom, top)
+    for bay in torsion.bays:
+        soft = bay == torsion.softest
+        start, end = (1e3 * x for x in bay.x)
+        for axes in (curve, side):
+            axes.axvline(start, color="#9a9a9a", linewidth=0.8, linestyle=(0, (4, 3)), zorder=0)
+            axes.axvline(end, color="#9a9a9a", linewidth=0.8, linestyle=(0, (4, 3)), zorder=0)
+            if soft:
+                axes.axvspan(start, end, color="#f6d9a8", alpha=0.65, zorder=-1, linewidth=0)
+        words = f"{three(bay.twist_deg_per_m)}°/m" + ("\nsoftest bay" if soft else "")
+        weight = "bold" if soft else "normal"
+        curve.text(0.5 * (start + end), top, words, ha="center", va="top", fontsize=8.5, color=INK, weight=weight)
+    names = {bay.start: bay.x[0] for bay in torsion.bays} | {bay.end: bay.x[1] for bay in torsion.bays}
+    for name, x in names.items():
+        side.text(1e3 * x + 6, side.get_ylim()[1], name, rotation=90, ha="left", va="top", fontsize=7.5, color=QUIET)
+
+
+def _side_view(axes, model: TubModel) -> tuple[float, float]:
+    """The right side of the tub in grey, x to the right; returns the range of x to show [m]."""
+    mesh = model.mesh
+    flat = 1e3 * mesh.points[:, [0, 2]]
+    axes.add_collection(PolyCollection(flat[corners(mesh)], facecolors="#dfe3e6", edgecolors="face", linewidths=0.3))
+    edges = flat[feature_edges(mesh)]
+    axes.add_collection(PolyCollection(edges, closed=False, facecolors="none", edgecolors="#555555", linewidths=0.7))
+    places = model.states[0].shell.points[list(model.pickups.values())] if model.pickups else np.empty((0, 3))
+    axes.plot(1e3 * places[:, 0], 1e3 * places[:, 2], "D", color=TIED, markersize=6, label="pickup")
+    x = np.concatenate([mesh.points[:, 0], places[:, 0]])
+    z = np.concatenate([mesh.points[:, 2], places[:, 2]])
+    room = 0.03 * np.ptp(x)
+    axes.set_ylim(1e3 * (z.min() - 2 * room), 1e3 * (z.max() + 2 * room))
+    if len(places):
+        axes.legend(loc="lower right", frameon=False, fontsize=8)
+    return x.min() - room, x.max() + room
+
+
+def _twist_words(torsion: Torsion) -> str:
+    text = f"{three(torsion.pickup_to_pickup)} N·m/deg between pickups"
+    text += f" (band {three(torsion.band.low)} to {three(torsion.band.high)})"
+    if torsion.between_stations is not None:
+        text += f"; {three(torsion.between_stations)} read on the tub itself"
+    return f"{text}.  Torque {torsion.torque:g} N·m."
+
+
+def _sheet(what: str, title: str) -> tuple[Figure, Axes]:
+    """A page with headings, a caution at its foot and axes without scales for a view of the tub."""
+    figure = Figure(figsize=(11.5, 7.2))
+    FigureCanvasAgg(figure)
+    axes = figure.add_axes((0.02, 0.12, 0.72, 0.76))
+    axes.set_axis_off()
+    axes.set_aspect("equal")
+    _headings(figure, what, title)
+    return figure, axes
+
+
+def _headings(figure: Figure, what: str, title: str) -> None:
+    figure.text(0.03, 0.955, what, fontsize=15, weight="bold", color=INK, va="center")
+    figure.text(0.03, 0.915, title, fontsize=10, color=QUIET, va="center")
+    figure.text(0.03, 0.018, CAUTION, fontsize=8, color=QUIET, va="center")
+
+
+def _paint(
+    axes: Axes,
+    points: Floats,
+    mesh: TubMesh,
+    colours: Floats,
+    *,
+    lines: Sequence[tuple[Ints, str, float]],
+    shade: float = 1.0,
+) -> None:
+    """Elements in `colours` (e, 3) and sets of line edges (nodes, colour, width), hidden parts covered."""
+    quads = corners(mesh)
+    light = 1.0 - shade * (1.0 - brightness(points, quads, FRONT_RIGHT))
+    edges = np.concatenate([nodes.reshape(-1, 2) for nodes, _, _ in lines])
+    length = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
+    level = np.repeat(np.arange(len(lines)), [len(nodes) for nodes, _, _ in lines])
+    lift = 0.4 * length + 0.5 * mesh.size + 0.05 * level * mesh.size
+    drawing = arrange(points, quads, edges, FRONT_RIGHT, lift=lift)
+    faces = np.concatenate([colours * light[:, None], *(_rows(colour, len(nodes)) for nodes, colour, _ in lines)])
+    widths = np.concatenate([np.full(len(quads), 0.35), *(np.full(len(nodes), width) for nodes, _, width in lines)])
+    paint = faces[drawing.source]
+    axes.add_collection(
+        PolyCollection(drawing.polygons, facecolors=paint, edgecolors=paint, linewidths=widths[drawing.source])
+    )
+    axes.autoscale_view()
+
+
+def _rows(colour: str, count: int) -> Floats:
+    return np.tile(to_rgb(colour), (count, 1))
+
+
+def _tint(index: int) -> tuple[float, float, float]:
+    """The index-th fill; when all are used they come again, darker. The number on the part tells them apart."""
+    rounds, k = divmod(index, len(FILLS))
+    return tuple(np.array(to_rgb(FILLS[k])) * 0.78**rounds)
+
+
+def _number(axes: Axes, mesh: TubMesh, group: Ints, count: int) -> None:
+    """Write the number of each group of elements (e,) deepest inside its largest part in sight."""
+    seen = _look(mesh)
+    of_pixel = np.append(group, -1)[seen.element]
+    for index in range(count):
+        depth = distance_transform_edt(np.pad(of_pixel == index, 1))[1:-1, 1:-1]
+        if depth.max() >= 2:
+            row, column = np.unravel_index(int(depth.argmax()), depth.shape)
+            _flag(axes, seen.paper(row, column), f"{index + 1}")
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Seen:
+    """Which element (rows, columns) each pixel shows, -1 for none; `low`, `high` are the paper's corners."""
+
+    element: Ints
+    low: Floats
+    high: Floats
+
+    def paper(self, row: int, column: int) -> Floats:
+        """The middle of a pixel on paper."""
+        rows, columns = self.element.shape
+        return self.low + (self.high - self.low) * np.array([(column + 0.5) / columns, 1 - (row + 0.5) / rows])
+
+    def at(self, spot: Floats) -> int:
+        """The element in sight at a point of the paper."""
+        rows, columns = self.element.shape
+        share = (spot - self.low) / (self.high - self.low)
+        row, column = int((1 - share[1]) * rows), int(share[0] * columns)
+        return int(self.element[min(max(row, 0), rows - 1), min(max(column, 0), columns - 1)])
+
+
+def _look(mesh: TubMesh) -> _Seen:
+    """Paint every element in a colour that is its number, and read the picture back."""
+    drawing = arrange(mesh.points, corners(mesh), np.empty((0, 2), dtype=np.int64), FRONT_RIGHT, lift=np.empty(0))
+    low, high = drawing.polygons.min(axis=(0, 1)), drawing.polygons.max(axis=(0, 1))
+    figure = Figure(figsize=(6, 6 * float((high - low)[1] / (high - low)[0])), dpi=100, facecolor="black")
+    canvas = FigureCanvasAgg(figure)
+    axes = figure.add_axes((0, 0, 1, 1))
+    axes.set_axis_off()
+    axes.set_xlim(low[0], high[0])
+    axes.set_ylim(low[1], high[1])
+    number = drawing.source + 1
+    code = np.stack([number & 255, number >> 8 & 255, number >> 16], axis=1) / 255
+    axes.add_collection(PolyCollection(drawing.polygons, facecolors=code, edgecolors="none", antialiased=False))
+    canvas.draw()
+    red, green, blue = np.moveaxis(np.asarray(canvas.buffer_rgba())[:, :, :3].astype(np.int64), 2, 0)
+    return _Seen(red + (green << 8) + (blue << 16) - 1, low, high)
+
+
+def _flag_places(axes: Axes, mesh: TubMesh, places: Floats, moved: Floats) -> None:
+    """Number places (n, 3) on a tub drawn at `moved` (p, 3); a dashed ring where another part stands before them."""
+    seen, quads = _look(mesh), corners(mesh)
+    nodes = [int(np.argmin(np.linalg.norm(mesh.points - place, axis=1))) for place in places]
+    before, _ = project(mesh.points[nodes], FRONT_RIGHT)
+    after, _ = project(moved[nodes], FRONT_RIGHT)
+    for k, (place, spot, at) in enumerate(zip(places, before, after, strict=True)):
+        element = seen.at(spot)
+        middle = mesh.points[quads[element]].mean(axis=0)
+        _flag(axes, at, f"{k + 1}", hidden=element < 0 or np.linalg.norm(middle - place) > 3 * mesh.size)
+
+
+def _flag(axes: Axes, spot: Floats, text: str, *, hidden: bool = False) -> None:
+    box = {"boxstyle": "circle,pad=0.22", "facecolor": "white", "edgecolor": INK, "linewidth": 0.8}
+    box |= {"linestyle": (0, (2, 1.5)), "alpha": 0.75} if hidden else {"alpha": 0.95}
+    axes.text(*spot, text, ha="center", va="center", fontsize=8, color=INK, bbox=box, zorder=10)
+
+
+def _mark_points(axes: Axes, model: TubModel) -> list[Line2D]:
+    """Mounts and pickups as marks over everything; returns their legend entries."""
+    entries = []
+    mounts = np.array([mount.centre for mount in model.mesh.mounts]).reshape(-1, 3)
+    pickups = model.states[0].shell.points[list(model.pickups.values())] if model.states else np.empty((0, 3))
+    for places, mark, colour, label in ((mounts, "o", "#ffffff", "mount"), (pickups, "D", TIED, "pickup")):
+        if len(places):
+            flat, _ = project(places, FRONT_RIGHT)
+            style = {
+                "marker": mark,
+                "markerfacecolor": colour,
+                "markeredgecolor": INK,
+                "markersize": 6,
+                "linestyle": "",
+            }
+            axes.plot(flat[:, 0], flat[:, 1], zorder=9, **style)
+            entries.append(Line2D([], [], label=label, **style))
+    return entries
+
+
+def _legend(axes: Axes, entries: Sequence[Patch | Line2D], title: str | None = None) -> None:
+    legend = axes.legend(
+        handles=list(entries),
+        handlelength=1.6,
+        title=title,
+        loc="upper left",
+        bbox_to_anchor=(1.01, 1.0),
+        frameon=False,
+        fontsize=8.5,
+        title_fontsize=9,
+        alignment="left",
+        borderaxespad=0.0,
+        labelcolor=INK,
+    )
+    legend.set_in_layout(False)
+
+
+def _colour_bar(
+    figure: Figure, axes: Axes, cmap: Colormap, norm: Normalize, label: str, extend: str = "neither"
+) -> None:
+    where = figure.add_axes((0.10, 0.095, 0.56, 0.02))
+    mappable = ScalarMappable(norm=norm, cmap=cmap)
+    options = {} if isinstance(norm, BoundaryNorm) else {"extend": extend}
+    bar = figure.colorbar(mappable, cax=where, orientation="horizontal", **options)
+    bar.set_label(label, fontsize=9, color=INK)
+    bar.ax.tick_params(labelsize=8.5)
+    bar.outline.set_linewidth(0.5)
+
+
+def _text_entries(lines: Sequence[str]) -> list[Line2D]:
+    return [Line2D([], [], linestyle="", label="\n".join(wrap(line, 40, subsequent_indent="    "))) for line in lines]
+
+
+def _title(model: TubModel) -> str:
+    return f"{model.case.title}   ·   mesh {1e3 * model.mesh.size:.3g} mm"

@@ -1,0 +1,201 @@
+"""results.json: findings under stable keys, SI units, angles in degrees and stiffness in N m/deg where the key says."""
+
+import hashlib
+import json
+import math
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
+from tubfem.report.cautions import all_cautions
+from tubfem.tub.model import TubModel
+
+SCHEMA = 1
+
+
+def results(
+    model: TubModel, findings: Findings, timings: Mapping[str, float], version: str, changes: tuple[str, ...] = ()
+) -> dict[str, Any]:
+    """Everything found, ready for JSON; what has no number (an unlimited margin) is None.
+
+    Parameters
+    ----------
+    timings : seconds by stage
+    version : of tubfem
+    changes : what the command line asked on top of the case file, as typed
+    """
+    case = model.case
+    return _plain(
+        {
+            "schema": SCHEMA,
+            "tubfem_version": version,
+            "case": {"title": case.title, "path": case.path, "sha256": case_digest(model), "changes": list(changes)},
+            "mesh": {
+                "nodes": findings.mesh.nodes,
+                "elements": findings.mesh.elements,
+                "freedoms": findings.mesh.freedoms,
+                "size": findings.mesh.size,
+            },
+            "mass": {
+                "total": findings.mass.total,
+                "centre_of_gravity": findings.mass.centre_of_gravity,
+                "regions": findings.mass.regions,
+            },
+            "cautions": all_cautions(findings),
+            "notes": (*model.notes, *findings.notes),
+            "sentences": findings.sentences,
+            "factors": [
+                {"kind": f.kind, "name": f.name, "value": f.value, "modes": f.modes, "why": f.why, "source": f.source}
+                for f in findings.factors
+            ],
+            "load_cases": {name: _load_case(found) for name, found in findings.load_cases.items()},
+            "fields": {"region": findings.regions, "panel": [panel.name for panel in model.mesh.panels]},
+            "timings": dict(timings),
+        }
+    )
+
+
+def case_digest(model: TubModel) -> str | None:
+    """SHA-256 of the case file followed by the files it includes; None for a case that was not read from a file."""
+    path = Path(model.case.path)
+    if not path.is_file():
+        return None
+    digest = hashlib.sha256(path.read_bytes())
+    for name in model.case.include:
+        digest.update((path.parent / name).read_bytes())
+    return digest.hexdigest()
+
+
+def write_json(path: Path, contents: Mapping[str, Any]) -> None:
+    """Write as readable JSON; a number that is not finite is an error, never a word that JSON does not know."""
+    path.write_text(json.dumps(contents, indent=1, allow_nan=False, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
+    return {
+        "kind": found.kind,
+        "margin_scale": found.margin_scale,
+        "torsion": None if found.torsion is None else _torsion(found.torsion),
+        "probes": {name: {"displacement": list(motion)} for name, motion in found.probes.items()},
+        "checks": {check.name: check.value for check in found.checks},
+        "check_limits": {check.name: check.limit for check in found.checks},
+        "buckling": None,
+        "regions": {
+            name: {
+                "mass": region.mass,
+                "area": region.area,
+                "strain_energy_share": region.strain_energy_share,
+                "worst_first_damage": _worst(region.worst_first_damage),
+                "worst_fibre": _worst(region.worst_fibre),
+                "worst_core": _worst(region.worst_core),
+                "worst": _worst(region.worst),
+                "core": [_worst(worst) for worst in region.core],
+            }
+            for name, region in found.regions.items()
+        },
+        "joints": {
+            name: {
+                "kind": joint.kind,
+                "length": joint.length,
+                "peak_shear_flow": joint.peak_shear_flow,
+                "peak_normal": joint.peak_normal,
+                "peak_peel": joint.peak_peel,
+                "peak_moment": joint.peak_moment,
+                "margin": joint.margin,
+                "twist_share": joint.twist_share,
+            }
+            for name, joint in found.joints.items()
+        },
+        "hot_spots": [
+            {
+                "position": spot.position,
+                "region": spot.region,
+                "panel": spot.panel,
+                "joint": spot.joint,
+                "joint_distance": spot.joint_distance,
+                "mount": spot.mount,
+                "both_sides": spot.both_sides,
+                "strain_averaged": spot.strain_averaged,
+                "strain_peak": spot.strain_peak,
+                "length": spot.length,
+                "margin": spot.margin,
+            }
+            for spot in found.hot_spots
+        ],
+        "energy": {
+            "total": found.energy.total,
+            "regions": found.energy.regions,
+            "joints": found.energy.joints,
+            "mounts": found.energy.mounts,
+            "drilling": found.energy.drilling,
+        },
+    }
+
+
+def _torsion(torsion: Torsion) -> dict[str, Any]:
+    bays = [
+        {"start": b.start, "end": b.end, "x": b.x, "twist_deg": b.twist_deg, "twist_deg_per_m": b.twist_deg_per_m}
+        for b in torsion.bays
+    ]
+    return {
+        "torque": torsion.torque,
+        "twist_deg": torsion.twist_deg,
+        "stiffness_Nm_per_deg": torsion.stiffness_Nm_per_deg,
+        "stiffness": {
+            "pickup_to_pickup": torsion.pickup_to_pickup,
+            "between_stations": torsion.between_stations,
+            "hub_to_hub": torsion.hub_to_hub,
+        },
+        "stations_x": torsion.stations_x,
+        "restraint": torsion.restraint,
+        "band": {
+            "low": torsion.band.low,
+            "high": torsion.band.high,
+            "why": [
+                {"text": r.text, "low_percent": r.low_percent, "high_percent": r.high_percent} for r in torsion.band.why
+            ],
+            "left_out": torsion.band.left_out,
+        },
+        "twist_curve": [
+            {"x": float(x), "twist_deg": float(twist)} for x, twist in zip(torsion.x, torsion.curve_deg, strict=True)
+        ],
+        "bays": bays,
+        "softest_bay": None if torsion.softest is None else bays[torsion.bays.index(torsion.softest)],
+        "front_share": torsion.front_share,
+        "rear_share": torsion.rear_share,
+    }
+
+
+def _worst(worst: Worst | None) -> dict[str, Any] | None:
+    if worst is None:
+        return None
+    return {
+        "margin": worst.margin,
+        "margin_peak": worst.margin_peak,
+        "kind": worst.kind,
+        "mode": worst.mode,
+        "ply": worst.ply,
+        "ply_index": worst.ply_index,
+        "face": worst.face,
+        "panel": worst.panel,
+        "region": worst.region,
+        "position": worst.position,
+        "strain": worst.strain,
+        "demand": worst.demand,
+        "allowable": worst.allowable,
+        "unit": worst.unit,
+        "sign": worst.sign,
+        "length": worst.length,
+    }
+
+
+def _plain(value: Any) -> Any:
+    """Plain JSON values: tuples become lists, numbers without a limit None."""
+    if isinstance(value, Mapping):
+        return {str(key): _plain(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(item) for item in value]
+    if isinstance(value, float):
+        return float(value) if math.isfinite(value) else None
+    return value

@@ -1,0 +1,106 @@
+"""A tub seen from a place: projection, painter's order, light. Arrays only; nothing is drawn here."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints
+from tubfem.geometry.mesh import TubMesh
+from tubfem.tub.model import TubModel
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class View:
+    """An orthographic view: unit vectors (3,) to the right and up on the paper, and towards the eye."""
+
+    right: Floats
+    up: Floats
+    towards: Floats
+
+
+def view_from(direction: tuple[float, float, float]) -> View:
+    """The view of an eye far away in `direction` (vehicle axes, not straight above), z upwards on the paper."""
+    towards = np.asarray(direction, dtype=float) / np.linalg.norm(direction)
+    right = np.cross([0.0, 0.0, 1.0], towards)
+    right /= np.linalg.norm(right)
+    return View(right, np.cross(towards, right), towards)
+
+
+FRONT_RIGHT = view_from(
+    (-1.0, 0.95, 0.85)
+)  # the tub's nose points down to the left, both halves and the inside in sight
+
+
+def project(points: Floats, view: View) -> tuple[Floats, Floats]:
+    """Paper coordinates (p, 2) [m] and nearness to the eye (p,) [m] of points (p, 3)."""
+    return points @ np.stack([view.right, view.up], axis=1), points @ view.towards
+
+
+def corners(mesh: TubMesh) -> Ints:
+    """Nodes (e, 4) of all elements through the blocks in order; a triangle's last node stands twice."""
+    return np.concatenate([b.conn if b.conn.shape[1] == 4 else b.conn[:, [0, 1, 2, 2]] for b in mesh.blocks])
+
+
+def brightness(points: Floats, quads: Ints, view: View) -> Floats:
+    """How light each face (e,) appears, 0.82 to 1: lit from over the viewer's left shoulder, both faces alike."""
+    a, b, c, d = (points[quads[:, k]] for k in range(4))
+    normal = np.cross(c - a, d - b)
+    normal /= np.maximum(np.linalg.norm(normal, axis=1, keepdims=True), 1e-30)
+    light = view.towards + 0.9 * view.up - 0.5 * view.right
+    return 0.82 + 0.18 * np.abs(normal @ light) / np.linalg.norm(light)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Drawing:
+    """Polygons in the order to paint them, far ones first.
+
+    polygons (n, 4, 2) [m on paper]; `source` (n,) says what each was: 0..e-1 an element, e.. a line edge, in the order
+    given to `arrange`.
+    """
+
+    polygons: Floats
+    source: Ints
+
+
+def arrange(points: Floats, quads: Ints, edges: Ints, view: View, *, lift: Floats) -> Drawing:
+    """Elements (e, 4) and line edges (n, 2) in painter's order; lines come `lift` (n,) [m] nearer."""
+    flat, near = project(points, view)
+    lines = edges[:, [0, 1, 1, 0]]
+    depth = np.concatenate([near[quads].mean(axis=1), near[lines].mean(axis=1) + lift])
+    order = np.argsort(depth, kind="stable")
+    return Drawing(flat[np.concatenate([quads, lines])][order], order)
+
+
+def feature_edges(mesh: TubMesh) -> Ints:
+    """Edges (n, 2) that show the shape: joints, and edges that belong to one element only."""
+    return np.concatenate([mesh.free_edges.reshape(-1, 2), *(line.edges for line in mesh.joints)])
+
+
+def region_of_elements(mesh: TubMesh) -> tuple[tuple[str, ...], Ints]:
+    """Region names in order of first appearance, and each element's index (e,) into them."""
+    names = tuple(dict.fromkeys(panel.region for panel in mesh.panels))
+    of_panel = np.array([names.index(panel.region) for panel in mesh.panels], dtype=np.int64)
+    return names, of_panel[mesh.element_panel]
+
+
+def round_scale(factor: float) -> float:
+    """The nearest of 1, 2, 5 x 10^n below or at `factor`."""
+    power = 10.0 ** np.floor(np.log10(factor))
+    return float(power * max(step for step in (1, 2, 5) if step * power <= factor * (1 + 1e-12)))
+
+
+def motion_of_mesh(model: TubModel, displacement: Floats) -> Floats:
+    """Translations (p, 3) of the mesh's own nodes; where a joint splits a node, those of its first copy."""
+    return displacement[: len(model.mesh.points), :3]
+
+
+def tied_edges(model: TubModel) -> Ints:
+    """Edges (n, 2) of all joint lines on which any two panels are held by springs rather than moulded through."""
+    tied = {frozenset(name.split("/")) for name, kind in model.joint_kinds.items() if kind != "continuous"}
+    panels = [panel.name for panel in model.mesh.panels]
+    found = [
+        line.edges
+        for line in model.mesh.joints
+        if any(frozenset((panels[a], panels[b])) in tied for a in line.panels for b in line.panels if a < b)
+    ]
+    return np.concatenate([np.empty((0, 2), dtype=np.int64), *found])
