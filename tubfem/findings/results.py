@@ -96,7 +96,8 @@ class HotSpot:
 
     `strain_averaged` [-] is the greatest principal strain (either sign) at the faces of the laminate, averaged over
     `length` [m]; `strain_peak` the highest integration point beside it; `joint` the nearest joint's name and
-    `joint_distance` [m] how far it is, None in a tub without joints.
+    `joint_distance` [m] how far it is, None in a tub without joints; `mount` the mount whose pad it lies under;
+    `both_sides`: the mirror image of the place is as highly strained (within a tenth).
     """
 
     position: Place
@@ -104,6 +105,8 @@ class HotSpot:
     panel: str
     joint: str | None
     joint_distance: float | None
+    mount: str | None
+    both_sides: bool
     strain_averaged: float
     strain_peak: float
     length: float
