@@ -22,10 +22,11 @@ class Support:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Rigid:
-    """All six freedoms of the nodes `slaves` (n,) follow the node `master` as a rigid body."""
+    """The nodes `slaves` (n,) follow the node `master` as a rigid body, in the freedoms `components` of each."""
 
     master: int
     slaves: Ints
+    components: tuple[int, ...] = (0, 1, 2, 3, 4, 5)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -53,6 +54,8 @@ class Ties:
         Motion that prescribed supports force [m, rad].
     links : (d, independent)
         The map of rigid links and spreading alone, before any support.
+    independent : (independent,)
+        Freedom of each column of `links`.
     supported : (m,)
         Freedoms held by supports.
     """
@@ -60,6 +63,7 @@ class Ties:
     T: sparse.csc_array
     u0: Floats
     links: sparse.csc_array
+    independent: Ints
     supported: Ints
 
 
@@ -99,10 +103,10 @@ def tie(
     """
     freedoms = 6 * len(points)
     rows, columns, values = _link_entries(points, rigid, spread)
-    links = _resolve_chains(freedoms, rows, columns, values)
+    links, independent = _resolve_chains(freedoms, rows, columns, values)
     held, prescribed = _gather_supports(supports, freedoms, cases)
     T, u0 = _hold(links, held, prescribed)
-    return Ties(T=T, u0=frozen(u0), links=links, supported=frozen(held))
+    return Ties(T=T, u0=frozen(u0), links=links, independent=frozen(independent), supported=frozen(held))
 
 
 def rigid_motion(r: Floats) -> Floats:
@@ -137,10 +141,10 @@ def _link_entries(points: Floats, rigid: Sequence[Rigid], spread: Sequence[Sprea
     rows, columns, values = [np.empty(0, np.int64)], [np.empty(0, np.int64)], [np.empty(0)]
     component = np.arange(6)
     for link in rigid:
-        slaves = np.asarray(link.slaves, dtype=np.int64)
-        G = rigid_motion(points[slaves] - points[link.master])
+        slaves, moved = np.asarray(link.slaves, dtype=np.int64), np.array(link.components)
+        G = rigid_motion(points[slaves] - points[link.master])[:, moved]
         shape = G.shape
-        rows.append(np.broadcast_to((6 * slaves[:, None] + component)[:, :, None], shape).ravel())
+        rows.append(np.broadcast_to((6 * slaves[:, None] + moved)[:, :, None], shape).ravel())
         columns.append(np.broadcast_to(6 * link.master + component, shape).ravel())
         values.append(G.ravel())
     for link in spread:
@@ -150,29 +154,34 @@ def _link_entries(points: Floats, rigid: Sequence[Rigid], spread: Sequence[Sprea
         columns.append(np.broadcast_to(6 * patch[:, None] + component[:3], S.shape).ravel())
         values.append(S.ravel())
     row, column, value = np.concatenate(rows), np.concatenate(columns), np.concatenate(values)
-    dependents = [6 * np.asarray(link.slaves, dtype=np.int64) for link in rigid]
-    dependents += [np.array([6 * link.master]) for link in spread]
-    node, count = np.unique(np.concatenate([np.empty(0, np.int64), *dependents]) // 6, return_counts=True)
+    dependents = [(6 * np.asarray(link.slaves)[:, None] + link.components).ravel() for link in rigid]
+    dependents += [6 * link.master + component for link in spread]
+    freedom, count = np.unique(np.concatenate([np.empty(0, np.int64), *dependents]), return_counts=True)
     if (count > 1).any():
-        raise SolveError(f"nodes {node[count > 1].tolist()} follow two links at once")
+        raise SolveError(f"nodes {np.unique(freedom[count > 1] // 6).tolist()} follow two links at once")
     keep = value != 0.0
     return row[keep], column[keep], value[keep]
 
 
-def _resolve_chains(freedoms: int, rows: Ints, columns: Ints, values: Floats) -> sparse.csc_array:
-    """Map (d, independent) of all freedoms on those that depend on nothing."""
+def _resolve_chains(freedoms: int, rows: Ints, columns: Ints, values: Floats) -> tuple[sparse.csc_array, Ints]:
+    """Map (d, k) of all freedoms on those that depend on nothing, and the latter's ids (k,)."""
     step = sparse.csr_array((values, (rows, columns)), shape=(freedoms, freedoms))
     nodes = sparse.csr_array((np.ones(len(rows)), (rows // 6, columns // 6)), shape=(freedoms // 6, freedoms // 6))
     _, part = csgraph.connected_components(nodes, connection="strong")
     looped = np.flatnonzero((np.bincount(part)[part] > 1) | (nodes.diagonal() != 0))
     if len(looped):
         raise SolveError(f"the links between nodes {looped.tolist()} form a cycle: each waits for another to move")
-    independent = np.ones(freedoms, dtype=bool)
-    independent[rows] = False
-    total = last = sparse.csr_array(sparse.eye_array(freedoms, format="csr")[:, np.flatnonzero(independent)])
+    independent = np.setdiff1d(np.arange(freedoms), rows)
+    total = last = _columns(freedoms, independent)
     while (last := step @ last).nnz:
         total = total + last
-    return sparse.csc_array(total)
+    return sparse.csc_array(total), independent
+
+
+def _columns(size: int, chosen: Ints) -> sparse.csr_array:
+    """Columns `chosen` (k,) of the identity of the given size."""
+    shape = (size, len(chosen))
+    return sparse.csr_array((np.ones(len(chosen)), (chosen, np.arange(len(chosen)))), shape=shape)
 
 
 def _gather_supports(supports: Sequence[Support], freedoms: int, cases: int) -> tuple[Ints, Floats]:
@@ -208,15 +217,16 @@ def _hold(links: sparse.csc_array, held: Ints, prescribed: Floats) -> tuple[spar
     columns = columns[~fixed[columns]]
     R = mixed[:, columns].toarray()
     pivots, others, solved, constant = _reduce(R, rest)
-    T = sparse.eye_array(independent, format="lil")
-    chosen, remaining = columns[pivots], columns[others]
-    for row, target in enumerate(chosen):
-        T[target, target] = 0.0
-        T[target, remaining] = solved[row]
+    chosen = columns[pivots]
     value[chosen] = constant
     fixed[chosen] = True
     free = np.flatnonzero(~fixed)
-    T = sparse.csc_array(links @ sparse.csc_array(T)[:, free])
+    T = _columns(independent, free)
+    if len(chosen):
+        where = np.searchsorted(free, columns[others])
+        row, column = np.repeat(chosen, len(where)), np.tile(where, len(chosen))
+        T = T + sparse.csr_array((solved.ravel(), (row, column)), shape=T.shape)
+    T = sparse.csc_array(links @ T)
     u0 = links @ value
     if np.abs(u0[held] - prescribed).max(initial=0.0) > 1e-9 * max(np.abs(prescribed).max(initial=0.0), 1e-30):
         raise SolveError("supports contradict each other: linked nodes are held at motions that no rigid body can have")

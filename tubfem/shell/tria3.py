@@ -72,7 +72,7 @@ def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats
     dN = np.broadcast_to(GRADIENT, (points, 2, 3))
     # Covariant components of a unit bubble director along e1 and e2.
     lean = np.einsum("eax,emx->eam", tangents, np.stack([e1, e2], 1))
-    f, df = _bubble(TRIANGLE)
+    _, df = _bubble(TRIANGLE)
     first, second = df[:, 0, None] * lean[:, None, 0], df[:, 1, None] * lean[:, None, 1]
     mixed = df[:, 0, None] * lean[:, None, 1] + df[:, 1, None] * lean[:, None, 0]
 
