@@ -52,3 +52,12 @@ def strain_turn(c: Floats) -> Floats:
 def tensor_rows(k: Floats, v: Floats) -> Floats:
     """Row k_i v·u_i over the nodes i: k (..., n) and v (..., 3) to (..., n, 3)."""
     return k[..., :, None] * v[..., None, :]
+
+
+def cross_matrix(r: Floats) -> Floats:
+    """Matrix R (..., 3, 3) with R a = r × a, of vectors r (..., 3)."""
+    R = np.zeros((*r.shape, 3))
+    R[..., 0, 1], R[..., 0, 2] = -r[..., 2], r[..., 1]
+    R[..., 1, 0], R[..., 1, 2] = r[..., 2], -r[..., 0]
+    R[..., 2, 0], R[..., 2, 1] = -r[..., 1], r[..., 0]
+    return R

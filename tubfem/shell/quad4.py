@@ -26,8 +26,9 @@ def shape(points: Floats) -> tuple[Floats, Floats]:
     return N, dN
 
 
-SHAPE = frozen(shape(QUAD)[0])
-"""Shape functions (q, 4) at the integration points."""
+SHAPE, GRADIENT = (frozen(values) for values in shape(QUAD))
+"""Shape functions (q, 4) and derivatives (q, 2, 4) at the integration points."""
+WEIGHT = 1.0
 
 
 def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats, Floats, Floats]:

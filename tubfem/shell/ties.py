@@ -10,6 +10,7 @@ from scipy.sparse import csgraph
 
 from tubfem.arrays import Floats, Ints, frozen
 from tubfem.errors import SolveError
+from tubfem.shell.frames import cross_matrix
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -65,15 +66,6 @@ class Ties:
     links: sparse.csc_array
     independent: Ints
     supported: Ints
-
-
-def cross_matrix(r: Floats) -> Floats:
-    """Matrix R (..., 3, 3) with R a = r × a, of vectors r (..., 3)."""
-    R = np.zeros((*r.shape, 3))
-    R[..., 0, 1], R[..., 0, 2] = -r[..., 2], r[..., 1]
-    R[..., 1, 0], R[..., 1, 2] = r[..., 2], -r[..., 0]
-    R[..., 2, 0], R[..., 2, 1] = -r[..., 1], r[..., 0]
-    return R
 
 
 def tie(

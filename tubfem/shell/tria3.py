@@ -22,9 +22,11 @@ def shape(points: Floats) -> Floats:
     return np.stack([1 - points.sum(1), points[:, 0], points[:, 1]], 1)
 
 
+SLOPES = frozen(np.array([[-1.0, 1.0, 0.0], [-1.0, 0.0, 1.0]]))
 SHAPE = frozen(shape(TRIANGLE))
-"""Shape functions (q, 3) at the integration points."""
-GRADIENT = frozen(np.array([[-1.0, 1.0, 0.0], [-1.0, 0.0, 1.0]]))
+GRADIENT = frozen(np.repeat(SLOPES[None], len(TRIANGLE), axis=0))
+"""Shape functions (q, 3) and derivatives (q, 2, 3) at the integration points."""
+WEIGHT = 1.0 / 6.0
 TIES = frozen(np.array([[1 / 6, 2 / 3], [2 / 3, 1 / 6], [1 / 6, 1 / 6]]))
 FREE = 1.5  # αb of Felippa, Table 1: share of the drilling rotations in the mean strain
 HIGHER = np.sqrt(9 / 4 * 0.5)  # (9/4 β0)^½: weight of the linear strains
@@ -64,12 +66,11 @@ def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats
         Area of each point [m²].
     """
     count, points = len(X), len(TRIANGLE)
-    tangents = np.einsum("ai,eix->eax", GRADIENT, X)
+    tangents = np.einsum("ai,eix->eax", SLOPES, X)
     e1, e2, e3, area = surface_frame(tangents[:, 0], tangents[:, 1], direction)
     c = contravariant(tangents[:, 0], tangents[:, 1], e1, e2)
     turn = strain_turn(c)
     a = np.broadcast_to(tangents[:, None], (count, points, 2, 3))
-    dN = np.broadcast_to(GRADIENT, (points, 2, 3))
     # Covariant components of a unit bubble director along e1 and e2.
     lean = np.einsum("eax,emx->eam", tangents, np.stack([e1, e2], 1))
     _, df = _bubble(TRIANGLE)
@@ -79,12 +80,12 @@ def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats
     B = np.zeros((count, points, 9, 18))
     M = np.zeros((count, points, 9, 2))
     B[:, :, 0:3] = _membrane_rows(X, normals, e1, e2, e3, area / 2).reshape(count, points, 3, 18)
-    B[:, :, 3:6] = turn[:, None] @ bending_rows(dN, a, normals).reshape(count, points, 3, 18)
+    B[:, :, 3:6] = turn[:, None] @ bending_rows(GRADIENT, a, normals).reshape(count, points, 3, 18)
     M[:, :, 3:6] = turn[:, None] @ np.stack([first, second, mixed], axis=2)
     shear = _assumed_shear(a, normals, lean)
     B[:, :, 6:8] = (c @ shear[..., :18])[:, None]
     M[:, :, 6:8] = (c @ shear[..., 18:])[:, None]
-    return B, M, np.repeat(area[:, None] / 6, points, axis=1)
+    return B, M, np.repeat(WEIGHT * area[:, None], points, axis=1)
 
 
 def _bubble(points: Floats) -> tuple[Floats, Floats]:
@@ -95,7 +96,7 @@ def _bubble(points: Floats) -> tuple[Floats, Floats]:
 
 def _assumed_shear(a: Floats, normals: Floats, lean: Floats) -> Floats:
     """Constant covariant shear (e, 2, 18 + 2) on nodal motion and bubble [Lee, Lee & Bathe 2014, eq. (17)]."""
-    rows = shear_rows(shape(TIES), np.broadcast_to(GRADIENT, (3, 2, 3)), a, normals).reshape(len(a), 3, 2, 18)
+    rows = shear_rows(shape(TIES), GRADIENT, a, normals).reshape(len(a), 3, 2, 18)
     bubble, _ = _bubble(TIES)
     rows = np.concatenate([rows, bubble[:, None, None] * lean[:, None]], axis=-1)
     A, B, C = rows[:, 0], rows[:, 1], rows[:, 2]

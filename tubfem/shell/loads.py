@@ -1,0 +1,92 @@
+"""Consistent nodal loads, and mass. Every load is a column (d,) over all freedoms; add them up per case."""
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints
+from tubfem.shell.assemble import KINDS
+from tubfem.shell.frames import surface_frame
+from tubfem.shell.model import Block
+from tubfem.shell.normals import smooth_normals
+
+
+def pressure(points: Floats, block: Block, value: Floats | float) -> Floats:
+    """Pressure [Pa] along e3 (from the tool face into the laminate) of each element (e,) or of all."""
+    N, e3, dA = _surface(points, block)
+    push = (np.broadcast_to(value, len(block.conn))[:, None] * dA)[..., None] * e3
+    return _gather(points, block.conn, np.einsum("qn,eqx->enx", N, push))
+
+
+def body_force(points: Floats, blocks: tuple[Block, ...], mass: Floats, acceleration: Floats) -> Floats:
+    """Weight of the shell in a field of `acceleration` (3,) [m/s²], with its lever about the element surface.
+
+    `mass` (s, 3) as in `ShellModel`: the force per area is m0 a and the moment m1 n × a.
+    """
+    total = np.zeros(6 * len(points))
+    normals = smooth_normals(points, [block.conn for block in blocks])
+    for block, n in zip(blocks, normals, strict=True):
+        N, _, dA = _surface(points, block)
+        share = dA @ N  # area of each node
+        m0, m1 = mass[block.stack, 0], mass[block.stack, 1]
+        force = (m0[:, None] * share)[..., None] * acceleration
+        moment = (m1[:, None] * share)[..., None] * np.cross(n, acceleration)
+        total += _gather(points, block.conn, force, moment)
+    return total
+
+
+def edge_load(points: Floats, edges: Ints, per_length: Floats) -> Floats:
+    """Load per length (m, 6) or (6,), force [N/m] and moment [N], on edges of two nodes (m, 2)."""
+    length = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
+    half = np.broadcast_to(per_length, (len(edges), 6)) * (length / 2)[:, None]
+    total = np.zeros((len(points), 6))
+    for end in (0, 1):
+        np.add.at(total, edges[:, end], half)
+    return total.ravel()
+
+
+def point_load(points: Floats, node: int, load: Floats) -> Floats:
+    """Force and moment (6,) [N, N·m] on one point."""
+    total = np.zeros((len(points), 6))
+    total[node] = load
+    return total.ravel()
+
+
+def node_areas(points: Floats, blocks: tuple[Block, ...]) -> Floats:
+    """Tributary area (p,) of every point [m²]."""
+    area = np.zeros(len(points))
+    for block in blocks:
+        N, _, dA = _surface(points, block)
+        np.add.at(area, block.conn, dA @ N)
+    return area
+
+
+def element_areas(points: Floats, block: Block) -> Floats:
+    """Area (e,) [m²]."""
+    return _surface(points, block)[2].sum(1)
+
+
+def mass_and_centre(points: Floats, blocks: tuple[Block, ...], mass: Floats) -> tuple[float, Floats]:
+    """Mass [kg] and centre of gravity (3,) [m] of the shells, each at its own height above the surface."""
+    total, moment = 0.0, np.zeros(3)
+    for block in blocks:
+        N, e3, dA = _surface(points, block)
+        place = np.einsum("qn,enx->eqx", N, points[block.conn])
+        m0, m1 = (mass[block.stack, k][:, None] * dA for k in (0, 1))
+        total += m0.sum()
+        moment += np.einsum("eq,eqx->x", m0, place) + np.einsum("eq,eqx->x", m1, e3)
+    return float(total), moment / total
+
+
+def _surface(points: Floats, block: Block) -> tuple[Floats, Floats, Floats]:
+    """Shape functions (q, n), normals (e, q, 3) and areas (e, q) at the integration points."""
+    kind = KINDS[block.kind]
+    a = np.einsum("qan,enx->eqax", kind.GRADIENT, points[block.conn])
+    _, _, e3, area = surface_frame(a[:, :, 0], a[:, :, 1], block.direction[:, None])
+    return kind.SHAPE, e3, area * kind.WEIGHT
+
+
+def _gather(points: Floats, conn: Ints, force: Floats, moment: Floats | None = None) -> Floats:
+    total = np.zeros((len(points), 6))
+    np.add.at(total[:, :3], conn, force)
+    if moment is not None:
+        np.add.at(total[:, 3:], conn, moment)
+    return total.ravel()

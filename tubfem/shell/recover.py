@@ -1,0 +1,104 @@
+"""Strains, resultants and energy from the motion, with the enhanced modes that the assembly condensed."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.arrays import Floats, frozen
+from tubfem.shell.assemble import KINDS, chunks, padded_stiffness
+from tubfem.shell.frames import surface_frame
+from tubfem.shell.model import Block, ShellModel, Springs
+from tubfem.shell.normals import smooth_normals
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ElementState:
+    """Strains of the elements of one block in their material frames.
+
+    Attributes
+    ----------
+    strain : (c, e, q, 8)
+        εx εy γxy κx κy κxy γxz γyz at the integration points [-, 1/m].
+    area : (e, q)
+        Area of each integration point [m²].
+    energy : (c, e)
+        Strain energy, drilling included [J].
+    """
+
+    strain: Floats
+    area: Floats
+    energy: Floats
+
+    @property
+    def mean(self) -> Floats:
+        """Mean strain (c, e, 8) over each element."""
+        return np.einsum("ceqk,eq->cek", self.strain, self.area / self.area.sum(1, keepdims=True), optimize=True)
+
+
+def element_states(model: ShellModel, u: Floats) -> tuple[ElementState, ...]:
+    """State of every block under the motion u (c, p, 6) [m, rad], in the order of `model.blocks`."""
+    normals = smooth_normals(model.points, [block.conn for block in model.blocks])
+    return tuple(_block_state(model, block, n, u) for block, n in zip(model.blocks, normals, strict=True))
+
+
+def _block_state(model: ShellModel, block: Block, normals: Floats, u: Floats) -> ElementState:
+    parts = list(_chunk_states(model, block, normals, u))
+    strain, area, energy = ([part[k] for part in parts] for k in range(3))
+    return ElementState(
+        strain=frozen(np.concatenate(strain, axis=1)),
+        area=frozen(np.concatenate(area)),
+        energy=frozen(np.concatenate(energy, axis=1)),
+    )
+
+
+def _chunk_states(
+    model: ShellModel, block: Block, normals: Floats, u: Floats
+) -> Iterator[tuple[Floats, Floats, Floats]]:
+    padded = padded_stiffness(model.stiffness, model.drilling)
+    strain_matrix = KINDS[block.kind].strain_matrix
+    for part in chunks(block):
+        conn, C = block.conn[part], padded[block.stack[part]]
+        B, M, dA = strain_matrix(model.points[conn], normals[part], block.direction[part])
+        count, points, _, freedoms = B.shape
+        motion = np.moveaxis(u[:, conn].reshape(len(u), count, freedoms), 0, -1)  # (e, d, c)
+        strain = (B.reshape(count, -1, freedoms) @ motion).reshape(count, points, 9, -1)
+        weighted = (C[:, None] @ M * dA[..., None, None]).reshape(count, points * 9, -1)
+        enhanced = M.reshape(count, points * 9, -1)
+        drive = weighted.transpose(0, 2, 1) @ strain.reshape(count, points * 9, -1)
+        amount = np.linalg.solve(enhanced.transpose(0, 2, 1) @ weighted, -drive)
+        strain = strain + (enhanced @ amount).reshape(strain.shape)
+        energy = 0.5 * np.einsum("eqkc,eqkc,eq->ce", strain, C[:, None] @ strain, dA, optimize=True)
+        yield np.moveaxis(strain[:, :, :8], -1, 0), dA, energy
+
+
+def resultants(stiffness: Floats, stack: Floats, strain: Floats) -> Floats:
+    """Nx Ny Nxy Mx My Mxy Qx Qy (c, e, ..., 8) [N/m, N] of strains (c, e, ..., 8), stiffness (s, 8, 8), stack (e,)."""
+    C = stiffness[stack]
+    flat = strain.reshape(*strain.shape[:2], -1, 8)
+    return (flat @ C.transpose(0, 2, 1)).reshape(strain.shape)
+
+
+def material_frames(points: Floats, block: Block) -> tuple[Floats, Floats]:
+    """Frames (e, q, 3, 3), rows e1 e2 e3, and places (e, q, 3) [m] of the integration points."""
+    kind = KINDS[block.kind]
+    X = points[block.conn]
+    a = np.einsum("qan,enx->eqax", kind.GRADIENT, X)
+    e1, e2, e3, _ = surface_frame(a[:, :, 0], a[:, :, 1], block.direction[:, None])
+    return np.stack([e1, e2, e3], axis=2), np.einsum("qn,enx->eqx", kind.SHAPE, X)
+
+
+def spring_elongations(springs: Springs, u: Floats) -> Floats:
+    """Elongation (c, m) of every row under the motion u (c, p, 6) [m or rad]."""
+    motion = u.reshape(len(u), -1)[:, springs.freedoms]
+    return (motion * springs.coefficients).sum(-1)
+
+
+def spring_forces(springs: Springs, u: Floats) -> Floats:
+    """Force (c, m) in every row [N or N·m], positive when it pulls."""
+    return springs.stiffness * spring_elongations(springs, u)
+
+
+def spring_energies(springs: Springs, u: Floats) -> Floats:
+    """Energy (c, m) of every row [J]."""
+    return 0.5 * springs.stiffness * spring_elongations(springs, u) ** 2
