@@ -2,6 +2,9 @@
 
 import numpy as np
 
+from tubfem.shell.model import Block, ShellModel
+from tubfem.shell.ties import Support, tie
+
 
 def grid(nx, ny):
     """Parameters (p, 2) on the unit square, p = i + (nx+1)·j, and connectivity (nx·ny, 4)."""
@@ -18,3 +21,57 @@ def isotropic(E, nu, t, k=5 / 6):
     C[:3, :3], C[3:6, 3:6] = Q * t, Q * t**3 / 12
     C[6, 6] = C[7, 7] = k * E / 2 / (1 + nu) * t
     return C
+
+
+def triangles(conn):
+    """Every quad (e, 4) cut along a diagonal that changes from one to the next: (2e, 3)."""
+    even, odd = conn[0::2], conn[1::2]
+    parts = [even[:, [0, 1, 2]], even[:, [0, 2, 3]], odd[:, [0, 1, 3]], odd[:, [1, 2, 3]]]
+    return np.concatenate(parts)
+
+
+def freedoms(nodes, components):
+    """Freedoms of nodes (a mask or ids) in some of the components 0 to 5."""
+    nodes = np.asarray(nodes)
+    if nodes.dtype == bool:
+        nodes = np.flatnonzero(nodes)
+    return (6 * nodes[:, None] + np.array(components)).ravel()
+
+
+def held(*sets):
+    """One support at zero of every freedom in any of the sets."""
+    return Support(np.unique(np.concatenate(sets)))
+
+
+def shell(points, blocks, stiffness, loads, *, supports=(), rigid=(), spread=(), springs=(), mass=None, drilling=1e-3):
+    """A model with one column of loads, or several."""
+    loads = np.asarray(loads, dtype=float).reshape(6 * len(points), -1)
+    stiffness = np.asarray(stiffness).reshape(-1, 8, 8)
+    ties = tie(points, loads.shape[1], supports=supports, rigid=rigid, spread=spread)
+    mass = np.zeros((len(stiffness), 3)) if mass is None else mass
+    return ShellModel(points, tuple(blocks), stiffness, mass, tuple(springs), ties, loads, drilling)
+
+
+def block(conn, direction=(1.0, 0.0, 0.0), *, stack=0, kind="quad4"):
+    """Elements of one stack and one 0° direction, or one direction each; kind "tria3" cuts the quads."""
+    if kind == "tria3" and conn.shape[1] == 4:
+        conn = triangles(conn)
+    direction = np.broadcast_to(np.asarray(direction, dtype=float), (len(conn), 3))
+    return Block(kind, conn, np.full(len(conn), stack), direction)
+
+
+def welded(parts, decimals=9):
+    """Points and connectivities of parts (points, conn), nodes at the same place made one."""
+    points = np.concatenate([p for p, _ in parts])
+    start = np.cumsum([0] + [len(p) for p, _ in parts[:-1]])
+    _, first, place = np.unique(np.round(points, decimals) + 0.0, axis=0, return_index=True, return_inverse=True)
+    return points[first], [place.ravel()[conn + s] for (_, conn), s in zip(parts, start, strict=True)]
+
+
+def edge_weights(points, nodes):
+    """Lengths that belong to nodes in a row along an edge."""
+    length = np.linalg.norm(np.diff(points[nodes], axis=0), axis=1)
+    weights = np.zeros(len(nodes))
+    weights[:-1] += length / 2
+    weights[1:] += length / 2
+    return weights

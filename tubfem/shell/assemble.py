@@ -6,7 +6,7 @@ from scipy import sparse
 from tubfem.arrays import Floats, Ints
 from tubfem.shell import quad4, tria3
 from tubfem.shell.model import Block, ShellModel
-from tubfem.shell.normals import smooth_normals
+from tubfem.shell.normals import refuse_bad_elements, smooth_normals
 
 KINDS = {"quad4": quad4, "tria3": tria3}
 CHUNK = 4096  # elements at a time: some 150 MB of strain matrices
@@ -51,6 +51,8 @@ def stiffness_matrix(model: ShellModel) -> sparse.csc_array:
     """Stiffness (d, d) of elements and springs, before any tie [N/m, N, N·m]."""
     C = padded_stiffness(model.stiffness, model.drilling)
     rows, columns, values = [], [], []
+    for block in model.blocks:
+        refuse_bad_elements(model.points, block.conn, block.direction)
     normals = smooth_normals(model.points, [block.conn for block in model.blocks])
     for block, normal in zip(model.blocks, normals, strict=True):
         strain_matrix = KINDS[block.kind].strain_matrix

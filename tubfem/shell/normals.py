@@ -9,8 +9,35 @@ from collections.abc import Sequence
 import numpy as np
 
 from tubfem.arrays import Floats, Ints
+from tubfem.errors import SolveError
 
+UPRIGHT = np.sin(np.radians(10.0))
 SMOOTH = np.cos(np.radians(20.0))  # faces that meet at a larger angle are a fold
+
+
+class ElementError(SolveError):
+    """Elements that cannot be used; `nodes` (k,) are their corners."""
+
+    def __init__(self, message: str, nodes: Ints) -> None:
+        super().__init__(message)
+        self.nodes = nodes
+
+
+def refuse_bad_elements(points: Floats, conn: Ints, direction: Floats) -> None:
+    """Raise `ElementError` for elements without area, folded over, or whose 0° direction stands on the surface."""
+    X = points[conn]
+    normal = np.cross(np.roll(X, -1, axis=1) - X, np.roll(X, 1, axis=1) - X)
+    mean = normal.mean(1)
+    bad = ~((normal * mean[:, None]).sum(-1) > 0).all(1)
+    if bad.any():
+        message = f"{bad.sum()} elements have no area or are folded over, element {np.flatnonzero(bad)[0]} first"
+        raise ElementError(message, np.unique(conn[bad]))
+    along = direction / np.linalg.norm(direction, axis=1, keepdims=True)
+    flat = np.linalg.norm(np.cross(along, mean), axis=1) / np.linalg.norm(mean, axis=1)
+    bad = ~(flat > UPRIGHT)
+    if bad.any():
+        message = f"the 0° direction of {bad.sum()} elements is within 10° of their normal"
+        raise ElementError(message, np.unique(conn[bad]))
 
 
 def corner_normals(X: Floats) -> Floats:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tubfem.arrays import Floats, frozen
+from tubfem.arrays import Floats, Ints, frozen
 from tubfem.shell.assemble import KINDS, chunks, padded_stiffness
 from tubfem.shell.frames import surface_frame
 from tubfem.shell.model import Block, ShellModel, Springs
@@ -13,7 +13,7 @@ from tubfem.shell.normals import smooth_normals
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class ElementState:
+class ElementStrains:
     """Strains of the elements of one block in their material frames.
 
     Attributes
@@ -23,12 +23,15 @@ class ElementState:
     area : (e, q)
         Area of each integration point [m²].
     energy : (c, e)
-        Strain energy, drilling included [J].
+        Strain energy of all eight strains [J].
+    drilling_energy : (c, e)
+        Energy of the drilling stabilisation, not in `energy` [J].
     """
 
     strain: Floats
     area: Floats
     energy: Floats
+    drilling_energy: Floats
 
     @property
     def mean(self) -> Floats:
@@ -36,25 +39,26 @@ class ElementState:
         return np.einsum("ceqk,eq->cek", self.strain, self.area / self.area.sum(1, keepdims=True), optimize=True)
 
 
-def element_states(model: ShellModel, u: Floats) -> tuple[ElementState, ...]:
+def generalised_strains(model: ShellModel, u: Floats) -> tuple[ElementStrains, ...]:
     """State of every block under the motion u (c, p, 6) [m, rad], in the order of `model.blocks`."""
     normals = smooth_normals(model.points, [block.conn for block in model.blocks])
-    return tuple(_block_state(model, block, n, u) for block, n in zip(model.blocks, normals, strict=True))
+    return tuple(_block_strains(model, block, n, u) for block, n in zip(model.blocks, normals, strict=True))
 
 
-def _block_state(model: ShellModel, block: Block, normals: Floats, u: Floats) -> ElementState:
-    parts = list(_chunk_states(model, block, normals, u))
-    strain, area, energy = ([part[k] for part in parts] for k in range(3))
-    return ElementState(
+def _block_strains(model: ShellModel, block: Block, normals: Floats, u: Floats) -> ElementStrains:
+    parts = list(_chunk_strains(model, block, normals, u))
+    strain, area, energy, drilling = ([part[k] for part in parts] for k in range(4))
+    return ElementStrains(
         strain=frozen(np.concatenate(strain, axis=1)),
         area=frozen(np.concatenate(area)),
         energy=frozen(np.concatenate(energy, axis=1)),
+        drilling_energy=frozen(np.concatenate(drilling, axis=1)),
     )
 
 
-def _chunk_states(
+def _chunk_strains(
     model: ShellModel, block: Block, normals: Floats, u: Floats
-) -> Iterator[tuple[Floats, Floats, Floats]]:
+) -> Iterator[tuple[Floats, Floats, Floats, Floats]]:
     padded = padded_stiffness(model.stiffness, model.drilling)
     strain_matrix = KINDS[block.kind].strain_matrix
     for part in chunks(block):
@@ -68,11 +72,12 @@ def _chunk_states(
         drive = weighted.transpose(0, 2, 1) @ strain.reshape(count, points * 9, -1)
         amount = np.linalg.solve(enhanced.transpose(0, 2, 1) @ weighted, -drive)
         strain = strain + (enhanced @ amount).reshape(strain.shape)
-        energy = 0.5 * np.einsum("eqkc,eqkc,eq->ce", strain, C[:, None] @ strain, dA, optimize=True)
-        yield np.moveaxis(strain[:, :, :8], -1, 0), dA, energy
+        total = 0.5 * np.einsum("eqkc,eqkc,eq->ce", strain, C[:, None] @ strain, dA, optimize=True)
+        drilling = 0.5 * np.einsum("eqc,eq->ce", strain[:, :, 8] ** 2, dA * C[:, 8, 8, None])
+        yield np.moveaxis(strain[:, :, :8], -1, 0), dA, total - drilling, drilling
 
 
-def resultants(stiffness: Floats, stack: Floats, strain: Floats) -> Floats:
+def resultants(stiffness: Floats, stack: Ints, strain: Floats) -> Floats:
     """Nx Ny Nxy Mx My Mxy Qx Qy (c, e, ..., 8) [N/m, N] of strains (c, e, ..., 8), stiffness (s, 8, 8), stack (e,)."""
     C = stiffness[stack]
     flat = strain.reshape(*strain.shape[:2], -1, 8)
