@@ -7,7 +7,6 @@ import numpy as np
 
 from tubfem.arrays import Floats
 from tubfem.case.frames import area_vector, unit
-from tubfem.case.rings import minus_y, nearest
 from tubfem.case.schema import Case
 from tubfem.case.shapes import Arc, OnWall, Spline
 from tubfem.case.sheets import TOUCH, along_wall, short_of
@@ -33,16 +32,6 @@ def outline_sheet(reader: Outliner, name: str) -> Sheet | None:
     panel = reader.case.panels[name]
     path = ("panels", name)
     before = len(reader.faults)
-    if panel.on is not None and panel.on not in reader.state.planes:
-        reader.faults.append(
-            reader.case.message(
-                (*path, "on"), f'no station "{panel.on}". {nearest(panel.on, list(reader.state.planes))}'
-            )
-        )
-        return None
-    if panel.across and reader.case.mirror is None:
-        reader.faults.append(reader.case.message((*path, "across"), 'only a case with mirror = "y" has a middle'))
-        return None
     corners: list[Vertex] = []
     curves: dict[int, tuple[str, tuple[Vertex, ...]]] = {}  # by the corner they start from
     for i, item in enumerate(panel.outline):
@@ -150,14 +139,7 @@ def _vertex(reader: Outliner, item: object, station: str | None, key: str, path:
     if isinstance(item, OnWall):
         return _on_wall(reader, item, station, path)
     case, state = reader.case, reader.state
-    if case.mirror and item[-2] < 0.0:
-        reader.faults.append(case.message(path, minus_y(item[-2])))
     if len(item) == 2:
-        if station is None:
-            reader.faults.append(
-                case.message(path, "two numbers need a station: write on = STATION for the panel, or three numbers")
-            )
-            return Pinned(key)
         reader.points[key] = state.planes[station].at(*item)
     else:
         point = np.array(item)
@@ -180,8 +162,6 @@ def named_vertex(reader: Outliner, text: str, station: str | None, path: tuple) 
     if text in case.points:
         key = f"points.{text}"
         point = np.array(case.points[text])
-        if case.mirror and point[1] < 0.0:
-            reader.faults.append(case.message(("points", text), minus_y(point[1])))
         off = 0.0 if station is None else state.planes[station].height(point)
         if abs(off) > TOUCH:
             reader.faults.append(case.message(path, f'"{text}" lies {abs(off) * MM:.1f} mm off the plane of {station}'))
@@ -189,14 +169,7 @@ def named_vertex(reader: Outliner, text: str, station: str | None, path: tuple) 
         return Pinned(key)
     line, _, at = text.partition("@")
     section, _, corner = line.partition(".")
-    if section not in state.rings or corner not in state.rings[section].corners:
-        known = [*case.points, *(f"{s}.{c}" for s, ring in state.rings.items() for c in ring.corners)]
-        reader.faults.append(case.message(path, f'no corner or point "{line}". {nearest(line, known)}'))
-        return Pinned(text)
     place = at or station
-    if place is None:
-        reader.faults.append(case.message(path, f'"{text}": at which station? Write "{text}@STATION"'))
-        return Pinned(text)
     if not state.reaches(section, corner, place):
         reader.faults.append(case.message(path, short_of(state, state.rings[section], corner, place)))
         return Pinned(text)
@@ -209,13 +182,6 @@ def named_vertex(reader: Outliner, text: str, station: str | None, path: tuple) 
 def _on_wall(reader: Outliner, item: OnWall, station: str | None, path: tuple) -> Vertex:
     case, state = reader.case, reader.state
     section, _, wall = item.on.partition(".")
-    if section not in state.rings or wall not in state.rings[section].walls:
-        known = [f"{s}.{w}" for s, ring in state.rings.items() for w in ring.walls]
-        reader.faults.append(case.message(path, f'no wall "{item.on}". {nearest(item.on, known)}'))
-        return Pinned(item.on)
-    if station is None:
-        reader.faults.append(case.message(path, "a point on a wall needs the panel's station: on = STATION"))
-        return Pinned(item.on)
     ring = state.rings[section]
     for corner in ring.walls[wall]:
         if not state.reaches(section, corner, station):

@@ -1,6 +1,5 @@
 """Stations and sections of a case as planes, rings and measured corner lines, with what can be wrong about them."""
 
-import difflib
 from itertools import pairwise
 
 import numpy as np
@@ -22,30 +21,20 @@ def station_planes(case: Case) -> dict[str, Plane]:
     return dict(sorted(planes.items(), key=lambda item: item[1].point[0]))
 
 
-def nearest(name: str, known: list[str] | tuple[str, ...]) -> str:
-    """Words that name the nearest spelling, or what is known if nothing is near."""
-    close = difflib.get_close_matches(name, known, n=1, cutoff=0.6)
-    return f'Nearest: "{close[0]}"' if close else f"known: {', '.join(known) or 'none'}"
-
-
 def measured_state(case: Case) -> State:
     """Rings and corner lines as measured; cuts are the sections' own stations.
 
     Raises
     ------
     CaseError
-        A corner missing at a station, an unknown station, a minus y with a mirror, leaning stations that cross
-        inside a section; all of them together.
+        Leaning stations that cross inside a section; all of them together.
     """
     planes = station_planes(case)
     faults: list[str] = []
     rings: dict[str, Ring] = {}
     rows: dict[str, dict[str, dict[str, Floats]]] = {}
     for name, section in case.sections.items():
-        found = _rows(case, name, section, planes, faults)
-        if found is None:
-            continue
-        upward, rows[name] = found
+        upward, rows[name] = _rows(section, planes)
         own = tuple(rows[name])
         radius = {corner: _radius(section, corner) for corner in section.corners}
         rings[name] = Ring(name, dict(section.walls), own, upward, own, radius)
@@ -61,60 +50,18 @@ def _radius(section: Section, corner: str) -> float:
     return radius.get(corner, 0.0) if isinstance(radius, dict) else radius
 
 
-def _rows(
-    case: Case, name: str, section: Section, planes: dict[str, Plane], faults: list[str]
-) -> tuple[bool, dict[str, dict[str, Floats]]] | None:
-    """Whether the section runs upwards, and its corners (3,) [m] by station; None if that cannot be said."""
-    before = len(faults)
-    numbers = {len(point) for corners in section.at.values() for point in corners.values()}
-    if len(numbers) > 1:
-        faults.append(
-            case.message(
-                ("sections", name, "at"),
-                "some corners have two numbers and some three: two, [y, z], on a station, "
-                "or three, [x, y, z], everywhere in a section that does not run aft",
-            )
-        )
-    upward = numbers == {3}
-    rows: dict[str, dict[str, Floats]] = {}
-    for station, corners in section.at.items():
-        path = ("sections", name, "at", station)
-        if not upward and station not in planes:
-            faults.append(case.message(path, f'no station "{station}". {nearest(station, list(planes))}'))
-            continue
-        for corner in section.corners:
-            if corner not in corners:
-                others = [other for other, given in section.at.items() if corner in given]
-                spare = [given for given in corners if given not in section.corners]
-                hint = f" {nearest(corner, spare)}" if spare else ""
-                given = f" (given at {', '.join(others)})" if others else ""
-                faults.append(case.message(path, f'corner "{corner}" is missing{given}.{hint}'))
-        for corner in corners:
-            if corner not in section.corners and all(c in corners for c in section.corners):
-                faults.append(
-                    case.message((*path, corner), f"no wall uses this corner. {nearest(corner, section.corners)}")
-                )
-        for corner, point in corners.items():
-            y = point[-2]
-            if case.mirror and y < 0.0:
-                faults.append(case.message((*path, corner), minus_y(y)))
-        rows[station] = {
-            corner: np.array(point) if len(point) == 3 else planes[station].at(*point)
-            for corner, point in corners.items()
+def _rows(section: Section, planes: dict[str, Plane]) -> tuple[bool, dict[str, dict[str, Floats]]]:
+    """Whether the section runs upwards, and its corners (3,) [m] by station, in order along it."""
+    upward = all(len(point) == 3 for corners in section.at.values() for point in corners.values())
+    rows = {
+        station: {
+            corner: np.array(point) if upward else planes[station].at(*point) for corner, point in corners.items()
         }
-    if len(faults) > before:
-        return None
+        for station, corners in section.at.items()
+    }
     if not upward:
         rows = dict(sorted(rows.items(), key=lambda row: np.mean([point[0] for point in row[1].values()])))
     return upward, rows
-
-
-def minus_y(y: float) -> str:
-    """Words for a minus y in a mirrored case."""
-    return (
-        f'y = {y * MM:g}: with mirror = "y" distances are out from the middle, so {-y * MM:g}. '
-        'For one side only: only = "left"'
-    )
 
 
 def _check_order(

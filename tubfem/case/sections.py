@@ -1,39 +1,27 @@
 """A case expanded to plain panels: stations, sections and tape measurements, on the surfaces that are meshed."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tubfem.arrays import Floats
+from tubfem.case.expansion import Expansion, border
 from tubfem.case.facing import check_facing, inward
 from tubfem.case.frames import area_vector, unit
+from tubfem.case.holes import cut_panel
+from tubfem.case.hung import named_targets, plain_mounts
 from tubfem.case.midsurface import Mover, moved_state, shifts, wanted_motion
 from tubfem.case.outlines import Outliner, outline_sheet
-from tubfem.case.plain import PlainPanel, PlainTub, Point
+from tubfem.case.plain import Face, PlainPanel, PlainTub, Point
 from tubfem.case.regions import bay_region, panel_region, regions, wall_region
 from tubfem.case.rings import measured_state
 from tubfem.case.schema import Case
 from tubfem.case.sheets import between_sheet, cut_state, wall_sheets
 from tubfem.case.skeleton import Sheet, State
 from tubfem.case.surfaces import loop_points
+from tubfem.case.tape import Tape, moved_tape, tape_ends, tape_on
+from tubfem.case.zeros import zero_direction
 from tubfem.errors import CaseError
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class Expansion:
-    """A case's sheets, and where their vertices are as measured and as meshed.
-
-    normals: per sheet the unit normals (patch, 3) from the tool face into the laminate. shift: per sheet [m].
-    """
-
-    case: Case
-    measured: State
-    meshed: State
-    sheets: Mapping[str, Sheet]
-    normals: Mapping[str, Floats]
-    shift: Mapping[str, float]
-    notes: tuple[str, ...]
 
 
 def plain_tub(case: Case, thickness: Mapping[str, float]) -> PlainTub:
@@ -50,12 +38,41 @@ def plain_tub(case: Case, thickness: Mapping[str, float]) -> PlainTub:
     CaseError
         Every fault of the geometry that was found, each with its place in the file.
     """
-    return plain(expand(case, thickness))
+    return plain_tub_with_notes(case, thickness)[0]
+
+
+def plain_tub_with_notes(case: Case, thickness: Mapping[str, float]) -> tuple[PlainTub, tuple[str, ...]]:
+    """As `plain_tub`, with lines for `look`: sizes of openings, dropped distances, uneven shifts, cautions."""
+    whole = expand(case, thickness)
+    faults: list[str] = []
+    notes = list(whole.notes)
+    panels = {name: _plain_panel(whole, sheet, faults, notes) for name, sheet in whole.sheets.items()}
+    mounts = plain_mounts(whole, panels, faults, notes)
+    points, lines = named_targets(whole, faults)
+    if faults:
+        raise CaseError(faults)
+    planes = whole.meshed.planes.items()
+    tub = PlainTub(
+        panels=tuple(panels.values()),
+        mounts=mounts,
+        points=points,
+        lines=lines,
+        mirror=case.mirror is not None,
+        size=case.mesh.size,
+        stations=tuple((name, _tuple(plane.point), _tuple(plane.normal)) for name, plane in planes),
+    )
+    return tub, tuple(notes)
 
 
 def expand(case: Case, thickness: Mapping[str, float]) -> Expansion:
     """Sheets of all walls and panels, as measured and as meshed; errors as `plain_tub`."""
-    reader = Outliner(case, measured_state(case))
+    written = {f"points.{name}": np.array(point) for name, point in case.points.items()}
+    written |= {
+        f"{name}.origin": np.array(panel.origin)
+        for name, panel in case.panels.items()
+        if isinstance(panel.origin, tuple)
+    }
+    reader = Outliner(case, measured_state(case).with_points(written), written)
     outlined = {name: outline_sheet(reader, name) for name, panel in case.panels.items() if panel.outline}
     standing = [sheet for sheet in outlined.values() if sheet is not None and sheet.kind == "on"]
     cautions: list[str] = []
@@ -77,23 +94,29 @@ def expand(case: Case, thickness: Mapping[str, float]) -> Expansion:
     mover = Mover(case, state, sheets, normals, motions)
     meshed = moved_state(mover)
     shift, uneven = shifts(mover, meshed)
-    return Expansion(case, state, meshed, sheets, normals, shift, tuple([*cautions, *reader.notes, *uneven]))
-
-
-def plain(expansion: Expansion) -> PlainTub:
-    """The plain panels of an expansion."""
-    case, meshed = expansion.case, expansion.meshed
-    panels = [_plain_panel(expansion, sheet) for sheet in expansion.sheets.values()]
-    stations = tuple((name, _point(plane.point), _point(plane.normal)) for name, plane in meshed.planes.items())
-    return PlainTub(
-        panels=tuple(panels),
-        mounts=(),
-        points=(),
-        lines=(),
-        mirror=case.mirror is not None,
-        size=case.mesh.size,
-        stations=stations,
+    faces = {name: (state.faces(sheet), meshed.faces(sheet)) for name, sheet in sheets.items()}
+    return Expansion(
+        case=case,
+        measured=state,
+        meshed=meshed,
+        sheets=sheets,
+        faces=faces,
+        normals=normals,
+        tapes={name: _tapes(case, state, meshed, sheet, faces[name], normals[name]) for name, sheet in sheets.items()},
+        borders={name: border(meshed, sheet, faces[name][1]) for name, sheet in sheets.items()},
+        shift=shift,
+        notes=(*cautions, *reader.notes, *uneven),
     )
+
+
+def _tapes(
+    case: Case, state: State, meshed: State, sheet: Sheet, faces: tuple[tuple[Face, ...], ...], normals: Floats
+) -> tuple[Tape, Tape] | None:
+    ends = tape_ends(case, sheet.name)
+    measured = tape_on(state, sheet, faces[0], normals, ends)
+    if measured is None:
+        return None
+    return measured, moved_tape(measured, tape_on(meshed, sheet, faces[1], normals, ends) or measured)
 
 
 def _measured(case: Case, sheet: Sheet) -> str:
@@ -129,31 +152,28 @@ def regions_of(case: Case) -> dict[str, tuple[str, ...]]:
     return {region: (region,) if region in bays else names for region, names in regions(case).items()}
 
 
-def _plain_panel(expansion: Expansion, sheet: Sheet) -> PlainPanel:
-    case, meshed = expansion.case, expansion.meshed
-    faces = tuple(face for face in meshed.faces(sheet) if len(face.edges) > 2 or _has_area(face))
-    normals = expansion.normals[sheet.name]
-    weights = [np.linalg.norm(area_vector(loop_points(face.edges))) for face in meshed.faces(sheet)]
-    into = unit(np.asarray(weights) @ normals)
+def _plain_panel(whole: Expansion, sheet: Sheet, faults: list[str], notes: list[str]) -> PlainPanel:
+    faces = whole.faces[sheet.name][1]
+    weights = np.array([np.linalg.norm(area_vector(loop_points(face.edges))) for face in faces])
+    into = weights @ whole.normals[sheet.name]
     if sheet.side == "across":
-        into = unit(into * [1.0, 0.0, 1.0])
-    table = case.panels.get(sheet.name)
+        into = into * [1.0, 0.0, 1.0]
+    table = whole.case.panels.get(sheet.name)
+    openings, recesses = cut_panel(whole, sheet.name, faults, notes) if table is not None else ((), ())
     return PlainPanel(
         name=sheet.name,
-        region=sheet_region(case, sheet),
+        region=sheet_region(whole.case, sheet),
         faces=faces,
         side=sheet.side,
-        tool=_point(-into),
-        zero=(1.0, 0.0, 0.0),
-        shift=expansion.shift[sheet.name],
+        tool=_tuple(-unit(into)),
+        zero=_tuple(zero_direction(whole.case, whole.measured, sheet, faults)),
+        shift=whole.shift[sheet.name],
         section=sheet.kind == "wall",
         removable=table is not None and table.removable,
+        openings=openings,
+        recesses=recesses,
     )
 
 
-def _has_area(face) -> bool:
-    return len(face.edges) > 1 and float(np.linalg.norm(area_vector(loop_points(face.edges)))) > 1e-12
-
-
-def _point(vector: Floats) -> Point:
+def _tuple(vector: Floats) -> Point:
     return tuple(float(x) for x in vector)

@@ -6,7 +6,7 @@ from itertools import pairwise
 import numpy as np
 
 from tubfem.arrays import Floats
-from tubfem.case.rings import crossing, nearest, ordered_cuts
+from tubfem.case.rings import crossing, ordered_cuts
 from tubfem.case.schema import Case
 from tubfem.case.skeleton import MM, ArcAt, CornerAt, Middle, Ring, Sheet, State, Stroke, Vertex, chain
 
@@ -88,8 +88,6 @@ def short_of(state: State, ring: Ring, corner: str | None, station: str) -> str:
     line = f"{ring.name}.{corner}" if corner else ring.name
     if ring.upward:
         return f'{line} runs upwards, so "{station}" is none of its places: {", ".join(ring.own)}'
-    if station not in state.planes:
-        return f'no station "{station}". {nearest(station, list(state.planes))}'
     x = state.planes[station].point[0] * MM
     ends = [f"{own} ({state.planes[own].point[0] * MM:.0f})" for own in (ring.own[0], ring.own[-1])]
     return f'{line} does not reach station "{station}" (x = {x:.0f}); {ring.name} runs from {ends[0]} to {ends[1]}'
@@ -100,15 +98,6 @@ def wall_sheets(case: Case, state: State, faults: list[str]) -> list[Sheet]:
     sheets = []
     for name, ring in state.rings.items():
         section = case.sections[name]
-        spanning = [wall for wall, (a, b) in ring.walls.items() if a == b]
-        if spanning and case.mirror is None:
-            faults.append(
-                case.message(
-                    ("sections", name, "walls", spanning[0]),
-                    'the same corner twice spans the middle, which only a case with mirror = "y" has',
-                )
-            )
-            continue
         for wall, pair in ring.walls.items():
             side = "whole" if case.mirror is None else "across" if pair[0] == pair[1] else "half"
             parts = _parts(ring, wall, section.layup_from)
@@ -117,13 +106,7 @@ def wall_sheets(case: Case, state: State, faults: list[str]) -> list[Sheet]:
                 stations = tuple(dict.fromkeys(station for bay in bays for station in bay))
                 sheets.append(Sheet(part, "wall", name, patches, side, stations))
         order = chain(ring)
-        closed = order is not None and order[1] in ("closed", "both")
-        for key, given in (("fill", section.fill), ("cap", section.cap)):
-            if given and not closed:
-                ends = f"between {order[0][0]} and {order[0][0 if order[1] == 'mirrored' else -1]}" if order else ""
-                need = "foam needs a closed ring" if key == "fill" else "a cap closes a closed ring"
-                faults.append(case.message(("sections", name, key), f"the section is open {ends}; {need}"))
-        if closed:
+        if section.cap and order is not None and order[1] in ("closed", "both"):
             sheets += _caps(case, ring, order[0], over_middle=order[1] == "both", faults=faults)
     return sheets
 
@@ -228,24 +211,8 @@ def between_sheet(case: Case, state: State, name: str, standing: list[Sheet], fa
     """A panel between two corner lines, cut where their sections are and where a panel stands on it."""
     panel = case.panels[name]
     path = ("panels", name)
-    lines = []
-    for line in panel.between:
-        section, _, corner = line.partition(".")
-        if section not in state.rings or corner not in state.rings[section].corners:
-            known = [f"{s}.{c}" for s, ring in state.rings.items() for c in ring.corners]
-            faults.append(case.message((*path, "between"), f'no corner line "{line}". {nearest(line, known)}'))
-        else:
-            lines.append((section, corner))
-    if len(lines) < 2:
-        return None
+    lines = [line.partition(".")[::2] for line in panel.between]
     same = lines[0] == lines[1]
-    if same and case.mirror is None:
-        faults.append(
-            case.message(
-                (*path, "between"), 'the same line twice spans the middle, which only a case with mirror = "y" has'
-            )
-        )
-        return None
     rings = [state.rings[section] for section, _ in lines]
     if rings[0].upward != rings[1].upward or (rings[0].upward and rings[0].own != rings[1].own):
         faults.append(case.message((*path, "between"), f"{rings[0].name} and {rings[1].name} do not run the same way"))
