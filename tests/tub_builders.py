@@ -78,7 +78,9 @@ def tub_mesh(panels, *, size=0.05, mounts=(), points=(), lines=()):
         meet = tuple(sorted({int(element_panel[e]) for e in elements}))
         if len(meet) > 1:
             meeting[meet].append(edge)
-    joints = tuple(JointLine(meet, frozen(chain)) for meet, edges in sorted(meeting.items()) for chain in _chains(edges))
+    joints = tuple(
+        JointLine(meet, frozen(chain)) for meet, edges in sorted(meeting.items()) for chain in _chains(edges)
+    )
     free = np.array([edge for edge, elements in by_edge.items() if len(elements) == 1], dtype=np.int64)
     middle = points_xyz[conn].mean(1)
     made = []

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
@@ -78,7 +79,7 @@ def strip(chains: list[Floats], width: float) -> Field:
         (a, b, k == 0 and not closed, k == len(chain) - 2 and not closed)
         for chain in map(straightened, chains)
         for closed in [np.linalg.norm(chain[0] - chain[-1]) < STEP]
-        for k, (a, b) in enumerate(zip(chain[:-1], chain[1:], strict=True))
+        for k, (a, b) in enumerate(pairwise(chain))
     ]
 
     def field(points: Floats) -> Floats:

@@ -90,7 +90,9 @@ def lap_covers(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) 
     return covers
 
 
-def meeting_line(mesh: TubMesh, surface: Surface, at_edge: AtEdge, edges: Ints, source: int, target: int) -> MeetingLine:
+def meeting_line(
+    mesh: TubMesh, surface: Surface, at_edge: AtEdge, edges: Ints, source: int, target: int
+) -> MeetingLine:
     """The line along edges (m, 2) on which two panels meet, seen from the source."""
     own, others, through = [], [], False
     panel = mesh.element_panel
@@ -143,7 +145,10 @@ def _lines(
             for other in line.panels:
                 if source != other and mesh.panels[source].region == region and mesh.panels[other].region == target:
                     edges[source, other].append(line.edges)
-    return {pair: meeting_line(mesh, surface, at_edge, np.concatenate(found), *pair) for pair, found in sorted(edges.items())}
+    return {
+        pair: meeting_line(mesh, surface, at_edge, np.concatenate(found), *pair)
+        for pair, found in sorted(edges.items())
+    }
 
 
 def _neighbours(mesh: TubMesh, region: str) -> set[str]:

@@ -12,7 +12,7 @@ from tubfem.errors import CaseError
 from tubfem.geometry.mesh import Panel, TubMesh
 from tubfem.laminate.stack import Stack, make_stack, mass_moments
 from tubfem.materials import library
-from tubfem.materials.ply import CorePly, Ply, solid_ply
+from tubfem.materials.ply import solid_ply
 from tubfem.tub.cover import CELLS, Cells, covered_cells, element_cells
 from tubfem.tub.laps import Cover, lap_covers
 from tubfem.tub.model import LayupField
@@ -113,7 +113,9 @@ def _lay_panel(
     patterns, back = np.unique(covered, axis=1, return_inverse=True)
     outside = sum(layer.ply.thickness for layer in base if layer.entry < 0)
     number = [
-        found.stack(stack_layers(base, [cover for cover, on in zip(covers, pattern, strict=True) if on]), -panel.shift - outside)
+        found.stack(
+            stack_layers(base, [cover for cover, on in zip(covers, pattern, strict=True) if on]), -panel.shift - outside
+        )
         for pattern in patterns.T
     ]
     return np.array(number, dtype=np.int64)[back.ravel()].reshape(-1, CELLS), notes

@@ -75,7 +75,9 @@ def line_springs(case: Case, kind: JointKind, a: Side, b: Side, *, angle: float)
     if given is None:
         return springs
     chosen = (getattr(given, name) for name in DIRECTIONS)
-    return LineSprings(*(own if own is not None else worked for own, worked in zip(chosen, springs.values(), strict=True)))
+    return LineSprings(
+        *(own if own is not None else worked for own, worked in zip(chosen, springs.values(), strict=True))
+    )
 
 
 def tabbed(

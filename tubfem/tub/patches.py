@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import replace
-from fnmatch import fnmatchcase
 from math import atan2
 
 import numpy as np
@@ -48,9 +47,14 @@ def _mount_patch(case: Case, mesh: TubMesh, mount: Mount, table: MountTable) -> 
     panel = mesh.panels[mount.panel]
     layers = entry_layers(case, table.patch, label=f"patch of {plain_name(mount.name)}")
     for radius, layer in zip(radii, _by_ply(layers, count), strict=True):
-        laid = turned(layer, -1.0 if panel.mirrored else 1.0)
+        laid = turned(layer, mirror_sign(case, mount.centre))
         label = f"patch of {mount.name} on {panel.name}, radius {1e3 * radius:g} mm"
         yield Cover(label, mount.panel, circle(mount.centre, radius), laid)
+
+
+def mirror_sign(case: Case, place: Floats) -> float:
+    """How angles turn at a place: the left half is the mirror image, on a panel across the middle as well."""
+    return -1.0 if case.mirror is not None and place[1] < -1e-6 else 1.0
 
 
 def _by_ply(layers: tuple[Layer, ...], count: int) -> list[tuple[Layer, ...]]:

@@ -1,6 +1,6 @@
 """Nodes split along joints that are not moulded: which elements stay one body, and which bodies meet where."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
@@ -64,7 +64,7 @@ class _Sides:
     panel: Ints
 
 
-def split_mesh(mesh: TubMesh, kinds: Kinds) -> SplitMesh:
+def split_mesh(mesh: TubMesh, kinds: Sequence[Kinds]) -> SplitMesh:
     """Part the mesh along every joint that is not continuous.
 
     Around a node, elements stay together when they share an edge that is not parted: a joint that ends inside a
@@ -75,7 +75,7 @@ def split_mesh(mesh: TubMesh, kinds: Kinds) -> SplitMesh:
     mesh
         The tub's mesh, conforming along all joints.
     kinds
-        Joint of every pair of panels that meet.
+        Joint of every pair of panels that meet, for each of the mesh's joint lines.
     """
     node, element = corners(mesh)
     sides = _sides(mesh, node, element)
@@ -83,19 +83,19 @@ def split_mesh(mesh: TubMesh, kinds: Kinds) -> SplitMesh:
     meetings: dict[tuple[int, int, str], list[tuple[int, int, int, int]]] = {}
     parted: set[int] = set()
     through: set[tuple[int, int]] = set()
-    for line in mesh.joints:
-        if all(kinds[pair] is None for pair in combinations(line.panels, 2)):
+    for line, own in zip(mesh.joints, kinds, strict=True):
+        if all(own[pair] is None for pair in combinations(line.panels, 2)):
             continue
         keys = _key(mesh, line.edges[:, 0], line.edges[:, 1])
         begin, end = np.searchsorted(sides.key, keys), np.searchsorted(sides.key, keys, side="right")
         for edge, first, last in zip(line.edges.tolist(), begin.tolist(), end.tolist(), strict=True):
             panels = tuple(sides.panel[first:last].tolist())
-            local, cuts = bodies_at_edge(panels, kinds, mesh)
+            local, cuts = bodies_at_edge(panels, own, mesh)
             through |= cuts
             body[first:last] = local
             if max(local) > 0:
                 parted.update(edge)
-            for i, j, kind in _meetings(panels, local, kinds):
+            for i, j, kind in _meetings(panels, local, own):
                 found = meetings.setdefault((panels[i], panels[j], kind), [])
                 found.append((edge[0], edge[1], first + i, first + j))
     mesh_node, copies = _copies(node, sides, body, parted, len(mesh.points))

@@ -61,12 +61,16 @@ def test_shift_puts_the_tool_face_below_the_mesh():
 
 
 def test_mirrored_panel_turns_its_angles_the_other_way():
-    left = panel("floor.left", [(0, 0, 0), (0, -0.6, 0), (1, -0.6, 0), (1, 0, 0)], (6, 8), mirrored=True, zero=(1, 0, 0))
+    left = panel(
+        "floor.left", [(0, 0, 0), (0, -0.6, 0), (1, -0.6, 0), (1, 0, 0)], (6, 8), mirrored=True, zero=(1, 0, 0)
+    )
     right = panel("floor.right", [(0, 0, 0), (1, 0, 0), (1, 0.6, 0), (0, 0.6, 0)], (8, 6), zero=(1, 0, 0))
     mesh = tub_mesh([left, right])
     layup = lay_plies(case({"floor": ["ud @ 30"]}), mesh)
-    angles = {name: np.degrees(layup.stacks[layup.mixture_stacks[m][0]].angle[0]) for name, m in zip(
-        ("left", "right"), layup.mixture[[0, 48]], strict=True)}
+    angles = {
+        name: np.degrees(layup.stacks[layup.mixture_stacks[m][0]].angle[0])
+        for name, m in zip(("left", "right"), layup.mixture[[0, 48]], strict=True)
+    }
     assert_allclose([angles["left"], angles["right"]], [-30, 30], atol=1e-9)
 
 
@@ -108,8 +112,9 @@ def test_lap_onto_a_panel_that_goes_through_lies_on_the_far_side_only():
     layups = {"floor": ["mat"], "bulkhead": [{"ply": "ud", "laps": {"floor": 60}}]}
     mesh = tub_mesh([floor((16, 6)), bulkhead])
     layup = lay_plies(case(layups), mesh)
-    lapped = np.array([len(layup.mixture_stacks[m]) > 1 or len(stack_texts(layup, e)[0]) > 1
-                       for e, m in enumerate(layup.mixture)])[:96]
+    lapped = np.array(
+        [len(layup.mixture_stacks[m]) > 1 or len(stack_texts(layup, e)[0]) > 1 for e, m in enumerate(layup.mixture)]
+    )[:96]
     x = mesh.points[mesh.blocks[0].conn[:96]].mean(1)[:, 0]
     assert lapped.any()
     assert (x[lapped] > 0.5).all()

@@ -1,0 +1,230 @@
+"""Mounts on their pads, subframes and pickups on their bolts."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints
+from tubfem.case.joining import Mount as MountTable
+from tubfem.case.joining import bolt_diameter
+from tubfem.case.schema import Case
+from tubfem.case.targets import mates
+from tubfem.errors import SolveError
+from tubfem.geometry.mesh import Mount, TubMesh
+from tubfem.shell.model import Springs
+from tubfem.shell.ties import Rigid, Spread, rigid_motion
+from tubfem.tub.patches import plain_name
+from tubfem.tub.split import SplitMesh
+
+M6_STIFFNESS = 12e6  # N/m of an M6 with washer in glass: 8 to 15 kN/mm, an order of magnitude, from memory
+PATCH_ELEMENTS = 12  # fewer make a poor area integral
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Attachments:
+    """What hangs on the tub.
+
+    Attributes
+    ----------
+    points : (n, 3) [m] of the reference nodes, numbered from the first free node on
+    mounts, subframes, pickups : name -> node
+    rigid, spread : links
+    bolts : springs of every bolt, six rows each: two in shear, one along it, two tipping, one turning
+    bolt_names : (carrier, mount) of every bolt, in order
+    cautions : sentences for the report
+    """
+
+    points: Floats
+    mounts: dict[str, int]
+    subframes: dict[str, int]
+    pickups: dict[str, int]
+    rigid: tuple[Rigid, ...]
+    spread: tuple[Spread, ...]
+    bolts: Springs
+    bolt_names: tuple[tuple[str, str], ...]
+    cautions: tuple[str, ...]
+
+
+@dataclass(slots=True)
+class _Hanging:
+    """Reference nodes and links as they are hung, one after another."""
+
+    first: int
+    points: list[Floats]
+    rigid: list[Rigid]
+    spread: list[Spread]
+
+    def node(self, at: Floats) -> int:
+        self.points.append(np.asarray(at, dtype=float))
+        return self.first + len(self.points) - 1
+
+
+def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, inserts: str = "spread") -> Attachments:
+    """Reference nodes of mounts, subframes and pickups, and what ties them to the tub.
+
+    A mount follows the mean motion of its pad (spread, adds no stiffness), or its insert is rigid and moves with it.
+    A subframe is a rigid body on bolt springs; a pickup on it moves with it. A pickup carried by mounts is a bracket,
+    a rigid body on bolt springs of its own; its left one hangs on left mounts.
+
+    Parameters
+    ----------
+    inserts
+        "spread" or "rigid": the two ends of the band in which a real hard point lies.
+
+    Raises
+    ------
+    SolveError
+        A subframe has fewer than three bolts, or all in one line.
+    """
+    hanging = _Hanging(len(split.mesh_node), [], [], [])
+    mounts = {mount.name: _hang_mount(hanging, mesh, split, mount, inserts) for mount in mesh.mounts}
+    cautions = [_small_pad(mount, inserts) for mount in mesh.mounts]
+    by_name = {mount.name: mount for mount in mesh.mounts}
+    sets: list[tuple[str, int, str, int, MountTable, Mount]] = []
+    subframes = {}
+    for name, table in case.subframes.items():
+        carriers = _carriers(case, mesh, table.bolts)
+        _check_subframe(name, [by_name[carrier] for carrier in carriers])
+        node = hanging.node(np.mean([by_name[carrier].centre for carrier in carriers], axis=0))
+        subframes[name] = node
+        sets += [_bolt(case, f"subframes.{name}", node, by_name[c], mounts[c]) for c in carriers]
+    pickups: dict[str, int] = {}
+    on_subframe: dict[int, list[int]] = {node: [] for node in subframes.values()}
+    for name, side, at in pickup_places(case):
+        table = case.pickups[name]
+        node = hanging.node(at)
+        pickups[name + side] = node
+        if table.on is not None:
+            on_subframe[subframes[table.on.removeprefix("subframes.")]].append(node)
+        else:
+            carriers = _carriers(case, mesh, table.carried_by, side)
+            sets += [_bolt(case, f"pickups.{name}{side}", node, by_name[c], mounts[c]) for c in carriers]
+    hanging.rigid += [Rigid(body, np.array(nodes)) for body, nodes in on_subframe.items() if nodes]
+    points = np.array(hanging.points).reshape(-1, 3)
+    return Attachments(
+        points,
+        mounts,
+        subframes,
+        pickups,
+        tuple(hanging.rigid),
+        tuple(hanging.spread),
+        _bolt_springs(sets, points, hanging.first),
+        tuple((carrier, mount) for carrier, _, mount, *_ in sets),
+        tuple(text for text in cautions if text),
+    )
+
+
+def pickup_places(case: Case) -> list[tuple[str, str, tuple[float, float, float]]]:
+    """(name, side suffix, place [m]) of every pickup: both sides of a mirrored case unless it is on the middle."""
+    places = []
+    for name, table in case.pickups.items():
+        x, y, z = table.at
+        if case.mirror is None or y == 0.0:
+            places.append((name, "", (x, y, z)))
+        else:
+            places += [(name, ".left", (x, -y, z)), (name, ".right", (x, y, z))]
+    return places
+
+
+def _hang_mount(hanging: _Hanging, mesh: TubMesh, split: SplitMesh, mount: Mount, inserts: str) -> int:
+    node = hanging.node(mount.centre)
+    if inserts == "rigid":
+        elements = mount.insert if len(mount.insert) else mount.pad
+        hanging.rigid.append(Rigid(node, np.unique(_nodes(split, elements)[0])))
+    else:
+        patch, area = tributary_areas(mesh, split, mount.pad)
+        hanging.spread.append(Spread(node, patch, area))
+    return node
+
+
+def tributary_areas(mesh: TubMesh, split: SplitMesh, elements: Ints) -> tuple[Ints, Floats]:
+    """Shell nodes of some elements and the area [m²] that belongs to each: an equal part of every element."""
+    nodes, owner = _nodes(split, elements)
+    X = mesh.points[split.mesh_node[nodes]]
+    area = np.zeros(len(nodes))
+    for element in np.unique(owner):
+        mine = owner == element
+        corner = X[mine]
+        diagonal = corner[3] - corner[1] if len(corner) == 4 else corner[0] - corner[1]
+        area[mine] = 0.5 * np.linalg.norm(np.cross(corner[2] - corner[0], diagonal)) / len(corner)
+    patch, back = np.unique(nodes, return_inverse=True)
+    return patch, np.bincount(back.ravel(), area)
+
+
+def _nodes(split: SplitMesh, elements: Ints) -> tuple[Ints, Ints]:
+    """Shell node and element of every corner of some elements."""
+    node = np.concatenate([conn.ravel() for conn in split.conn])
+    count = np.concatenate([np.full(len(conn), conn.shape[1]) for conn in split.conn])
+    element = np.repeat(np.arange(len(count)), count)
+    chosen = np.isin(element, elements)
+    return node[chosen], element[chosen]
+
+
+def _small_pad(mount: Mount, inserts: str) -> str:
+    count = len(mount.pad)
+    if inserts == "spread" and count < PATCH_ELEMENTS:
+        return f"mount {mount.name}: its pad has {count} elements, {PATCH_ELEMENTS} wanted; refine the mesh or widen it"
+    return ""
+
+
+def _carriers(case: Case, mesh: TubMesh, patterns: Sequence[str], side: str = "") -> list[str]:
+    """Meshed mounts that patterns name, of one side if that is said (".left", ".right")."""
+    names = set(mates(case.mounts, tuple(patterns)))
+    outward = {"": 0.0, ".left": -1.0, ".right": 1.0}[side]
+    return [m.name for m in mesh.mounts if plain_name(m.name) in names and outward * m.centre[1] > -1e-6]
+
+
+def _check_subframe(name: str, mounts: Sequence[Mount]) -> None:
+    if len(mounts) < 3:
+        raise SolveError(
+            f"subframes.{name} hangs on {len(mounts)} bolts ({', '.join(m.name for m in mounts)}); "
+            "at least three that are not in line are needed"
+        )
+    centres = np.array([mount.centre for mount in mounts])
+    spread = np.linalg.svd(centres - centres.mean(0), compute_uv=False)
+    if spread[1] < 1e-3 * spread[0]:
+        raise SolveError(
+            f"subframes.{name}: its {len(mounts)} bolts ({', '.join(m.name for m in mounts)}) lie in one line, "
+            "so it could turn about that; add a bolt beside the line"
+        )
+
+
+def _bolt(case: Case, carrier: str, body: int, mount: Mount, node: int) -> tuple[str, int, str, int, MountTable, Mount]:
+    return carrier, body, mount.name, node, case.mounts[plain_name(mount.name)], mount
+
+
+def bolt_stiffness(table: MountTable) -> Floats:
+    """Stiffness of a bolt in its hole (6,): two in shear, along it [N/m]; two tipping, turning [N·m/rad].
+
+    In proportion to the diameter from an M6; tipping and turning as of a ring of the mount's radius r, k r²/2 and
+    k r² (M.1, M.2 of theory.md). Values given in the case win.
+    """
+    stiffness = M6_STIFFNESS * bolt_diameter(table.bolt) / 6e-3
+    given = table.stiffness
+    axial = (given.axial if given else None) or stiffness
+    shear = (given.shear if given else None) or stiffness
+    tipping = (given.tipping if given else None) or axial * table.radius**2 / 2
+    return np.array([shear, shear, axial, tipping, tipping, shear * table.radius**2])
+
+
+def _bolt_springs(sets: Sequence[tuple], points: Floats, first: int) -> Springs:
+    """Rows of all bolts: motion of the body at the mount less the mount's own, in the bolt's frame."""
+    freedoms, coefficients, stiffness = np.zeros((0, 12), dtype=np.int64), np.zeros((0, 12)), np.zeros(0)
+    for _, body, _, node, table, mount in sets:
+        turn = np.kron(np.eye(2), bolt_frame(mount.normal))
+        carried = turn @ rigid_motion(points[node - first] - points[body - first])
+        rows = np.concatenate([carried, -turn], axis=1)
+        columns = np.concatenate([6 * body + np.arange(6), 6 * node + np.arange(6)])
+        freedoms = np.concatenate([freedoms, np.tile(columns, (6, 1))])
+        coefficients = np.concatenate([coefficients, rows])
+        stiffness = np.concatenate([stiffness, bolt_stiffness(table)])
+    return Springs(freedoms, coefficients, stiffness)
+
+
+def bolt_frame(normal: Floats) -> Floats:
+    """Rows (3, 3): two directions in shear, then along the bolt."""
+    helper = np.eye(3)[np.argmin(np.abs(normal))]
+    first = np.cross(normal, helper)
+    first = first / np.linalg.norm(first)
+    return np.array([first, np.cross(normal, first), normal])

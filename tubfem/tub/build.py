@@ -1,0 +1,175 @@
+"""A case on its mesh becomes a shell model for every way of holding it."""
+
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints, frozen
+from tubfem.case.loads import Torsion
+from tubfem.case.schema import Case
+from tubfem.geometry.mesh import TubMesh
+from tubfem.laminate.shear import stiffness8
+from tubfem.shell.model import Block, ShellModel, Springs
+from tubfem.shell.ties import Rigid, tie
+from tubfem.tub.attachments import Attachments, hang
+from tubfem.tub.joints import Joined, join
+from tubfem.tub.layup import layup_mass, mixed
+from tubfem.tub.loads import Shell, hold, static_loads, supports
+from tubfem.tub.model import LayupField, LoadCaseSetup, State, TorsionSetup, TubModel
+from tubfem.tub.places import Places
+from tubfem.tub.torsion import twist
+
+
+@dataclass(slots=True)
+class _Holding:
+    """One way of holding the tub and the load cases that share it."""
+
+    held: Ints
+    rigid: tuple[Rigid, ...]
+    loads: list[Floats] = field(default_factory=list)
+    cases: list[tuple[str, str, TorsionSetup | None]] = field(default_factory=list)
+
+    def key(self) -> tuple:
+        links = tuple((link.master, link.components, tuple(link.slaves.tolist())) for link in self.rigid)
+        return tuple(self.held.tolist()), links
+
+
+def build_model(
+    case: Case, mesh: TubMesh, layup: LayupField, *, inserts: str = "spread", restraint: str = "rear"
+) -> TubModel:
+    """Everything the solver needs, with the names of its parts.
+
+    Parameters
+    ----------
+    inserts
+        "spread": mounts follow the mean motion of their pads; "rigid": their inserts do not deform. The truth of a
+        hard point lies between.
+    restraint
+        Which determinate set of restraints holds a free torsion case, see `torsion.RESTRAINTS`.
+
+    Raises
+    ------
+    CaseError
+        Joints are left unsaid or contradict each other, or a load case names what is not in the mesh.
+    SolveError
+        A subframe is not held by its bolts.
+    """
+    joined = join(case, mesh)
+    hung = hang(case, mesh, joined.split, inserts=inserts)
+    base = np.concatenate([mesh.points[joined.split.mesh_node], hung.points])
+    points, references = _reference_points(case, base)
+    shell = Shell(points, _blocks(mesh, layup, joined), layup_mass(layup))
+    places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
+    holdings: dict[tuple, _Holding] = {}
+    cautions: list[str] = [*joined.cautions, *hung.cautions]
+    probes: dict[str, dict[str, int]] = {}
+    for name, table in case.load_cases.items():
+        probes[name] = {}
+        if isinstance(table, Torsion):
+            found = twist(case, name, table, hung.pickups, points, restraint)
+            holding, setup = _Holding(np.sort(found.held), ()), found.setup
+            load = np.zeros((len(points), 6))
+            for node, force in found.forces:
+                load[node] += force
+            cautions += found.cautions
+        else:
+            own = hold(places, name, table, references[name], points)
+            holding, setup = _Holding(own.supports, own.rigid), None
+            load = static_loads(places, name, table, references[name], shell)
+            for probe, text in table.probes.items():
+                probes[name] |= _probes(places, probe, text, references[name])
+        holding = holdings.setdefault(holding.key(), holding)
+        holding.loads.append(load.ravel())
+        holding.cases.append((name, table.kind, setup))
+    extra = np.arange(len(base), len(points))
+    states = _states(layup, shell, joined, hung, list(holdings.values()), extra)
+    mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
+    return TubModel(
+        case=case,
+        mesh=mesh,
+        layup=layup,
+        states=states,
+        mesh_node=frozen(mesh_node),
+        pickups=hung.pickups,
+        mounts=hung.mounts,
+        subframes=hung.subframes,
+        joints=joined.ties,
+        joint_kinds=joined.kinds,
+        probes=probes,
+        cautions=tuple(cautions),
+        notes=(*layup.notes, *joined.notes),
+    )
+
+
+def _reference_points(case: Case, points: Floats) -> tuple[Floats, dict[str, dict[str, int]]]:
+    """Points with those of all rigid sets behind them, and load case -> set -> node."""
+    added, references = [points], {}
+    count = len(points)
+    for name, table in case.load_cases.items():
+        references[name] = {}
+        for set_name, body in getattr(table, "rigid", {}).items():
+            references[name][set_name] = count
+            added.append(np.array([body.at]))
+            count += 1
+    return np.concatenate(added), references
+
+
+def _probes(places: Places, probe: str, text: str, references: dict[str, int]) -> dict[str, int]:
+    """A probe's node; `.left` and `.right` of it where the text names both sides."""
+    nodes, _ = places.nodes(text, references)
+    mesh_node = places.split.mesh_node
+    first: dict[int, int] = {}
+    for node in nodes.tolist():  # of the nodes that a joint made of one, the first
+        first.setdefault(int(mesh_node[node]) if node < len(mesh_node) else -1 - node, node)
+    if len(first) == 1:
+        return {probe: next(iter(first.values()))}
+    y = {node: places.mesh.points[mesh_node[node], 1] for node in first.values() if node < len(mesh_node)}
+    named = list(first.values()) if len(y) < len(first) else sorted(first.values(), key=lambda node: y[node])
+    return {f"{probe}{side}": node for side, node in zip((".left", ".right"), named, strict=True)}
+
+
+def _blocks(mesh: TubMesh, layup: LayupField, joined: Joined) -> tuple[Block, ...]:
+    counts = np.cumsum([len(block.conn) for block in mesh.blocks])[:-1]
+    parts = zip(mesh.blocks, joined.split.conn, np.split(layup.mixture, counts), strict=True)
+    return tuple(Block(block.kind, conn, mixture, block.direction) for block, conn, mixture in parts)
+
+
+def _states(
+    layup: LayupField, shell: Shell, joined: Joined, hung: Attachments, holdings: list[_Holding], extra: Ints
+) -> tuple[State, ...]:
+    """One shell model for every way of holding; nodes, elements and springs are shared."""
+    stiffness = mixed(layup, np.array([stiffness8(stack) for stack in layup.stacks]))
+    springs: tuple[Springs, ...] = tuple(s for s in (joined.springs, hung.bolts) if len(s.stiffness))
+    states = []
+    for holding in holdings:
+        used = [link.master for link in holding.rigid]
+        unused = np.setdiff1d(extra, used)  # reference points of other load cases
+        held = np.concatenate([holding.held, (6 * unused[:, None] + np.arange(6)).ravel()])
+        ties = tie(
+            shell.points,
+            len(holding.loads),
+            supports=supports(held),
+            rigid=(*hung.rigid, *holding.rigid),
+            spread=hung.spread,
+        )
+        model = ShellModel(shell.points, shell.blocks, stiffness, shell.mass, springs, ties, np.stack(holding.loads, 1))
+        cases = (LoadCaseSetup(name, kind, k, setup) for k, (name, kind, setup) in enumerate(holding.cases))
+        states.append(State(model, tuple(cases)))
+    return tuple(states)
+
+
+def name_floating(model: TubModel, nodes: Ints) -> str:
+    """Words for nodes that are not held: the panels they belong to, mounts, subframes and pickups by name."""
+    floating = np.zeros(len(model.mesh_node), dtype=bool)
+    floating[np.asarray(nodes, dtype=np.int64)] = True
+    panels: dict[str, None] = {}
+    start = 0
+    for block in model.states[0].shell.blocks:
+        loose = floating[block.conn].any(1)
+        for panel in np.unique(model.mesh.element_panel[start : start + len(block.conn)][loose]):
+            panels[model.mesh.panels[panel].name] = None
+        start += len(block.conn)
+    named = list(panels)
+    for family, table in (("mount", model.mounts), ("subframe", model.subframes), ("pickup", model.pickups)):
+        named += [f"{family} {name}" for name, node in table.items() if floating[node]]
+    return ", ".join(named) or f"{len(nodes)} points that nothing is built on"
