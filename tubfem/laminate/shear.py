@@ -28,7 +28,8 @@ def shear_stiffness(stack: Stack) -> Floats:
     S = shear_compliance(stack.plies, stack.angle)
     dz = np.diff(stack.z)[:, None] * 0.5 * WEIGHT
     F = np.einsum("kg,kgia,kij,kgjb->ab", dz, P, S, P, optimize=True)
-    return np.linalg.inv(0.5 * (F + F.T))
+    stiffness = np.linalg.inv(F)
+    return 0.5 * (stiffness + stiffness.T)
 
 
 def shear_distribution(stack: Stack, at: Floats) -> Floats:

@@ -95,6 +95,16 @@ def test_wrinkling_in_shear_looks_along_the_compression():
         assert_allclose(wrinkling_margins(some, strain), expected, rtol=1e-6)
 
 
+def test_wrinkling_takes_the_turned_cores_shear():
+    """Isotropic skins in shear on an orthotropic core laid at +45: compression at -45 meets G23, at +45 G13."""
+    some = make_stack([(0.0, FACE), (np.pi / 4, FOAM), (0.0, FACE)])
+    A = abd(some)[0]
+    for sign, G in ((1, 24e6), (-1, 40e6)):
+        strain = np.concatenate([np.linalg.solve(A, [0, 0, sign * 2e4]), np.zeros(5)])
+        # the core bears 3e-10 of the load
+        assert_allclose(wrinkling_margins(some, strain), wrinkling_stress(60e9, 130e6, G) / 1e7 - 1, rtol=1e-6)
+
+
 def test_crimping_margin_is_shear_stiffness_over_load():
     A = abd(SANDWICH)[0]
     load = np.array([[-100e3, 0, 0], [0, -100e3, 0], [50e3, 0, 0]])

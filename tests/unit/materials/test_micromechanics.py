@@ -167,3 +167,11 @@ def test_woven_from_halves():
     Q11, Q12 = (one.E1 + one.E2) / 2 / k, one.nu12 * one.E2 / k
     assert layer.E1 == pytest.approx(Q11 - Q12**2 / Q11, rel=1e-12)
     assert (layer.nu12, layer.G12) == (pytest.approx(Q12 / Q11, rel=1e-12), one.G12)
+
+
+def test_transverse_shear_moduli():
+    """G23 = 0.7 G12 unidirectional, G13 = G23 = 0.9 G12 woven, 0.7 of the unidirectional G12 for mat (from memory)."""
+    ud, woven, mat = (route(GLASS, EPOXY, 0.33) for route in (micro.unidirectional, micro.woven, micro.mat))
+    assert_allclose([ud.G13 / ud.G12, ud.G23 / ud.G12], [1.0, 0.7])
+    assert_allclose([woven.G13 / woven.G12, woven.G23 / woven.G12], [0.9, 0.9])
+    assert_allclose([mat.G13 / ud.G12, mat.G23 / ud.G12], [0.7, 0.7])
