@@ -88,7 +88,7 @@ def cut_panel(
             if found is None:
                 continue
             edges = shape_loop(shape, *found)
-            points = loop_points(edges)
+            points = loop_points(edges, 8)
             if not _has_room(whole, name, shape, found[0], points, path, faults, notes):
                 continue
             _check_others(case, path, points, found[0].normal, shape.only, loops, faults)

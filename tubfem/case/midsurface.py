@@ -14,11 +14,13 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.case.facing import wall_inward
 from tubfem.case.frames import area_vector, unit
+from tubfem.case.plain import Face
 from tubfem.case.schema import Case
-from tubfem.case.sheets import TOUCH
-from tubfem.case.skeleton import MM, CornerAt, Pinned, Ring, Sheet, State, Vertex, WallAt, chain
+from tubfem.case.skeleton import MM, CornerAt, Pinned, Ring, Sheet, State, chain
+from tubfem.case.standing import on_station, order_of, pins, places_of, twins
 from tubfem.case.surfaces import foot, loop_points
 
+Drawn = dict[str, tuple[Face, ...]]  # faces of the sheets that have been moved
 Wish = tuple[Floats, float]  # a unit normal and the distance to move along it [m]
 UNEVEN = 2e-3  # [m]: a panel whose points move less alike than this is worth a note
 
@@ -63,6 +65,7 @@ class Mover:
     case: Case
     state: State
     sheets: Mapping[str, Sheet]
+    faces: Mapping[str, tuple[Face, ...]]
     normals: Mapping[str, Floats]
     motions: Mapping[str, Motion]
 
@@ -71,24 +74,11 @@ class Mover:
         total = area = 0.0
         for sheet in self.sheets.values():
             if sheet.kind == "on" and sheet.stations[0] == station:
-                size = float(np.linalg.norm(area_vector(loop_points(self.state.face(sheet.patches[0]).edges))))
+                size = float(np.linalg.norm(area_vector(loop_points(self.faces[sheet.name][0].edges))))
                 sign = float(np.sign(self.normals[sheet.name][0] @ self.state.planes[station].normal))
                 total += size * sign * self.motions[sheet.name].distance
                 area += size
         return total / area if area else 0.0
-
-    def hosts(self, point: Floats, without: set[str]) -> tuple[str, ...]:
-        """The sheets on which a measured point lies."""
-        found = []
-        for name, sheet in self.sheets.items():
-            if name in without:
-                continue
-            box = np.array([self.state.locate(vertex) for vertex in sheet.vertices])
-            reach = TOUCH + (0.05 if any(kind != "line" for patch in sheet.patches for kind, _ in patch) else 0.0)
-            near = (point > box.min(axis=0) - reach).all() and (point < box.max(axis=0) + reach).all()
-            if near and foot(self.state.faces(sheet), point).distance < TOUCH:
-                found.append(name)
-        return tuple(found)
 
 
 def moved_state(mover: Mover) -> State:
@@ -96,20 +86,24 @@ def moved_state(mover: Mover) -> State:
     case, state = mover.case, mover.state
     planes = {name: plane.moved(mover.station_motion(name)) for name, plane in state.planes.items()}
     new = State(planes, state.rings, {}, {}, {})
-    places = _places(mover)
-    for body in _order(mover, places):
+    places = places_of(state, mover.sheets, mover.faces)
+    drawn: Drawn = {}
+    for body in order_of(state, mover.sheets, places):
         if body in state.rings:
             ring = state.rings[body]
             new.rows[body] = {station: {} for station in ring.own}
             for station in ring.own:
                 for corner in ring.corners:
                     hosts = places[body][station, corner]
-                    new.rows[body][station][corner] = _moved_corner(mover, new, ring, station, corner, hosts)
+                    new.rows[body][station][corner] = _moved_corner(mover, drawn, ring, station, corner, hosts)
             new.radius[body] = _moved_radii(mover, ring)
         else:
             for key, hosts in places[body].items():
                 if key not in new.points:
-                    new.points[key] = _moved_pin(mover, new, key, hosts)
+                    new.points[key] = _moved_pin(mover, drawn, key, hosts)
+        for sheet in mover.sheets.values():
+            if sheet.owner == body:
+                drawn[sheet.name] = new.faces(sheet)
     for key, point in state.points.items():
         new.points.setdefault(key, point)
     if case.mirror:
@@ -120,117 +114,21 @@ def moved_state(mover: Mover) -> State:
     return new
 
 
-def _bodies(mover: Mover) -> list[str]:
-    """Sections, then panels between lines, on stations, free."""
-    order = {"between": 0, "on": 1, "free": 2}
-    panels = [sheet for sheet in mover.sheets.values() if sheet.kind in order]
-    return [*mover.state.rings, *(sheet.name for sheet in sorted(panels, key=lambda sheet: order[sheet.kind]))]
-
-
-def _named_sections(sheet: Sheet) -> set[str]:
-    """Sections that a panel's vertices name."""
-
-    def section(vertex: Vertex) -> str | None:
-        while not isinstance(vertex, CornerAt | WallAt | Pinned):
-            vertex = vertex.of if hasattr(vertex, "of") else CornerAt(vertex.section, vertex.corner, vertex.station)
-        return None if isinstance(vertex, Pinned) else vertex.section
-
-    return {name for vertex in sheet.vertices if (name := section(vertex)) is not None}
-
-
-def _pins(sheet: Sheet) -> tuple[str, ...]:
-    """Written points of a panel."""
-    found = []
-    for vertex in sheet.vertices:
-        while hasattr(vertex, "of"):
-            vertex = vertex.of
-        if isinstance(vertex, Pinned):
-            found.append(vertex.key)
-    return tuple(dict.fromkeys(found))
-
-
-def _places(mover: Mover) -> dict[str, dict]:
-    """For each body, the points it brings along and the sheets that each of them lies on, as measured."""
-    state = mover.state
-    panels = {sheet.name: sheet for sheet in mover.sheets.values() if sheet.kind in ("between", "on", "free")}
-    names = {name: _named_sections(sheet) for name, sheet in panels.items()}
-    places: dict[str, dict] = {}
-    for name, ring in state.rings.items():
-        own = {sheet.name for sheet in mover.sheets.values() if sheet.owner == name}
-        own |= {panel for panel, sections in names.items() if name in sections}
-        places[name] = {}
-        for station in ring.own:
-            same = _on_station(mover, station) if not ring.upward else set()
-            for corner in ring.corners:
-                places[name][station, corner] = mover.hosts(state.rows[name][station][corner], own | same)
-    sharing: dict[str, set[str]] = {}
-    for sheet in panels.values():
-        for key in _pins(sheet):
-            sharing.setdefault(key, set()).update(other for other in panels if key in _pins(panels[other]))
-    for name, sheet in panels.items():
-        places[name] = {}
-        for key in _pins(sheet):
-            own = {other for twin in _twins(mover, key) for other in sharing.get(twin, ())}
-            same = _on_station(mover, sheet.stations[0]) if sheet.kind == "on" else set()
-            places[name][key] = mover.hosts(state.points[key], own | same)
-    return places
-
-
-def _on_station(mover: Mover, station: str) -> set[str]:
-    return {sheet.name for sheet in mover.sheets.values() if sheet.kind == "on" and sheet.stations[0] == station}
-
-
-def _twins(mover: Mover, key: str) -> tuple[str, ...]:
-    """Written points at the same place."""
-    at = mover.state.points[key]
-    return tuple(other for other, point in mover.state.points.items() if np.linalg.norm(point - at) < TOUCH)
-
-
-def _order(mover: Mover, places: dict[str, dict]) -> list[str]:
-    """Bodies so that each comes after those it stands on; of two that stand on each other, the later one stands.
-
-    `places` loses the hosts that would make a circle.
-    """
-    bodies = _bodies(mover)
-    rank = {body: i for i, body in enumerate(bodies)}
-    named = {body: _named_sections(mover.sheets[body]) if body in mover.sheets else set() for body in bodies}
-    stands = {body: {mover.sheets[host].owner for hosts in places[body].values() for host in hosts} for body in bodies}
-    done: list[str] = []
-    open_: list[str] = []
-
-    def visit(body: str) -> None:
-        open_.append(body)
-        for other in sorted(named[body] | stands[body], key=rank.__getitem__):
-            mutual = body in stands[other] and rank[body] < rank[other] and other not in named[body]
-            if other in open_ or mutual:
-                for point, hosts in places[body].items():
-                    places[body][point] = tuple(host for host in hosts if mover.sheets[host].owner != other)
-            elif other not in done:
-                visit(other)
-        open_.pop()
-        done.append(body)
-
-    for body in bodies:
-        if body not in done:
-            visit(body)
-    return done
-
-
-def _stay_on(new: State, mover: Mover, point: Floats, hosts: tuple[str, ...]) -> list[Wish]:
+def _stay_on(drawn: Drawn, point: Floats, hosts: tuple[str, ...]) -> list[Wish]:
     """Wishes that bring a point (3,) on to its hosts as moved."""
     wishes = []
     for host in hosts:
-        found = foot(new.faces(mover.sheets[host]), point)
+        found = foot(drawn[host], point)
         wishes.append((found.normal, float((found.at - point) @ found.normal)))
     return wishes
 
 
-def _settle(new: State, mover: Mover, at: Floats, hosts: tuple[str, ...], tiers, cutoffs) -> Floats:
+def _settle(drawn: Drawn, at: Floats, hosts: tuple[str, ...], tiers, cutoffs) -> Floats:
     """The point `at` moved; the hosts' own shape is followed by repeating."""
     hard, *soft = tiers
     delta = np.zeros(3)
     for _ in range(6 if hosts else 1):
-        on = [(normal, gap + float(normal @ delta)) for normal, gap in _stay_on(new, mover, at + delta, hosts)]
+        on = [(normal, gap + float(normal @ delta)) for normal, gap in _stay_on(drawn, at + delta, hosts)]
         step = follow([[*hard, *on], *soft], cutoffs)
         if np.abs(step - delta).max() < 1e-13:
             break
@@ -238,7 +136,7 @@ def _settle(new: State, mover: Mover, at: Floats, hosts: tuple[str, ...], tiers,
     return at + delta
 
 
-def _moved_corner(mover: Mover, new: State, ring: Ring, station: str, corner: str, hosts: tuple[str, ...]) -> Floats:
+def _moved_corner(mover: Mover, drawn: Drawn, ring: Ring, station: str, corner: str, hosts: tuple[str, ...]) -> Floats:
     case, state = mover.case, mover.state
     at = state.rows[ring.name][station][corner]
     walls = [
@@ -253,12 +151,12 @@ def _moved_corner(mover: Mover, new: State, ring: Ring, station: str, corner: st
     )
     capped = [(mover.normals[cap.name][0], mover.motions[cap.name].distance)] if cap else []
     if ring.upward:
-        return _settle(
-            new, mover, at, hosts, [hard, walls, capped or _row_plane(state, ring, station)], (0.05, 0.15, 0.05)
-        )
+        return _settle(drawn, at, hosts, [hard, walls, capped or _row_plane(state, ring, station)], (0.05, 0.15, 0.05))
     plane = state.planes[station]
-    shift = capped[0] if capped and not _on_station(mover, station) else (plane.normal, mover.station_motion(station))
-    return _settle(new, mover, at, hosts, [[*hard, shift], walls], (0.05, 0.15))
+    shift = (
+        capped[0] if capped and not on_station(mover.sheets, station) else (plane.normal, mover.station_motion(station))
+    )
+    return _settle(drawn, at, hosts, [[*hard, shift], walls], (0.05, 0.15))
 
 
 def _row_plane(state: State, ring: Ring, station: str) -> list[Wish]:
@@ -283,7 +181,7 @@ def _closing(mover: Mover, ring: Ring, station: str, corner: str) -> list[Wish]:
             lines = [line.partition(".")[::2] for line in mover.case.panels[sheet.name].between]
             ends = all(len(mover.state.rings[section].walls_at(end)) == 1 for section, end in lines)
             if (ring.name, corner) in lines and ends and station in sheet.stations:
-                found = foot(mover.state.faces(sheet), at)
+                found = foot(mover.faces[sheet.name], at)
                 sign = np.sign(found.normal @ mover.normals[sheet.name].sum(axis=0))
                 wishes.append((sign * found.normal, mover.motions[sheet.name].distance))
     return wishes
@@ -306,7 +204,7 @@ def _moved_radii(mover: Mover, ring: Ring) -> dict[str, float]:
     return radii
 
 
-def _moved_pin(mover: Mover, new: State, key: str, hosts: tuple[str, ...]) -> Floats:
+def _moved_pin(mover: Mover, drawn: Drawn, key: str, hosts: tuple[str, ...]) -> Floats:
     case, state = mover.case, mover.state
     at = state.points[key]
     hard = [(np.array([0.0, 1.0, 0.0]), 0.0)] if case.mirror and abs(at[1]) < 1e-9 else []
@@ -315,23 +213,25 @@ def _moved_pin(mover: Mover, new: State, key: str, hosts: tuple[str, ...]) -> Fl
     for sheet in mover.sheets.values():
         if sheet.kind not in ("on", "free"):
             continue
-        here = [twin for twin in _twins(mover, key) if twin in _pins(sheet)]
+        here = [twin for twin in twins(state, key) if twin in pins(sheet)]
         if not here:
             continue
         if sheet.kind == "on":
             plane = state.planes[sheet.stations[0]]
             hard.append((plane.normal, mover.station_motion(sheet.stations[0])))
-            edges += _edges_kept(new, mover, sheet, here[0], hosts, plane.normal)
-        elif movable(state, sheet):
+            edges += _edges_kept(drawn, mover, sheet, here[0], hosts, plane.normal)
+        elif movable(mover.faces[sheet.name]):
             wishes.append((mover.normals[sheet.name][0], mover.motions[sheet.name].distance))
-    return _settle(new, mover, at, hosts, [hard, wishes, edges], (0.05, 0.15, 0.15))
+    return _settle(drawn, at, hosts, [hard, wishes, edges], (0.05, 0.15, 0.15))
 
 
-def _edges_kept(new: State, mover: Mover, sheet: Sheet, key: str, hosts: tuple[str, ...], normal: Floats) -> list[Wish]:
+def _edges_kept(
+    drawn: Drawn, mover: Mover, sheet: Sheet, key: str, hosts: tuple[str, ...], normal: Floats
+) -> list[Wish]:
     """A point that follows its hosts slides along those straight edges of its panel that leave them."""
     state = mover.state
     at = state.points[key]
-    walls = [foot(new.faces(mover.sheets[host]), at).normal for host in hosts]
+    walls = [foot(drawn[host], at).normal for host in hosts]
     wishes = []
     for kind, (start, *_, end) in sheet.patches[0]:
         if kind == "line" and Pinned(key) in (start, end):
@@ -341,9 +241,9 @@ def _edges_kept(new: State, mover: Mover, sheet: Sheet, key: str, hosts: tuple[s
     return wishes
 
 
-def movable(state: State, sheet: Sheet) -> bool:
+def movable(faces: tuple[Face, ...]) -> bool:
     """Whether a free panel can move along one normal: it is flat to 5 mm."""
-    points = loop_points(state.face(sheet.patches[0]).edges)
+    points = loop_points(faces[0].edges)
     normal = unit(area_vector(points))
     return bool(np.abs((points - points.mean(axis=0)) @ normal).max() < 5e-3)
 

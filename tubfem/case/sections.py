@@ -91,10 +91,11 @@ def expand(case: Case, thickness: Mapping[str, float]) -> Expansion:
         name: wanted_motion(_measured(case, sheet), thickness.get(motion_region(case, sheet), 0.0))
         for name, sheet in sheets.items()
     }
-    mover = Mover(case, state, sheets, normals, motions)
+    as_measured = {name: state.faces(sheet) for name, sheet in sheets.items()}
+    mover = Mover(case, state, sheets, as_measured, normals, motions)
     meshed = moved_state(mover)
     shift, uneven = shifts(mover, meshed)
-    faces = {name: (state.faces(sheet), meshed.faces(sheet)) for name, sheet in sheets.items()}
+    faces = {name: (as_measured[name], meshed.faces(sheet)) for name, sheet in sheets.items()}
     return Expansion(
         case=case,
         measured=state,

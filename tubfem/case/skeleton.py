@@ -186,6 +186,8 @@ class State:
         return at, into, radius, 0.5 * float(np.arccos(np.clip(one @ other, -1.0, 1.0)))
 
     def _rounded(self, section: str, corner: str, station: str) -> Floats:
+        if not self.radius.get(section, {}).get(corner):
+            return self.sharp(section, corner, station)
         at, into, radius, half = self._corner_arc(section, corner, station)
         if radius == 0.0:
             return at

@@ -9,7 +9,7 @@ from tubfem.arrays import Floats
 from tubfem.case.frames import arc_points, area_vector, spline_points, unit
 from tubfem.case.plain import Edge, Face
 
-FLAT = 1e-7  # [m]: a face whose points lie this near a plane is flat
+FLAT = 1e-9  # [m]: a face whose points lie this near a plane is flat
 
 
 @dataclass(frozen=True, eq=False, slots=True)
