@@ -1,6 +1,7 @@
 """Faults of layups, joints, mounts and patches that need no geometry: names, cores and plies taken for each other."""
 
 from collections.abc import Iterator
+from typing import Any
 
 from tubfem.case.check_shapes import reference_fault
 from tubfem.case.faults import nearest
@@ -14,11 +15,11 @@ Fault = tuple[Path, str]
 Written = dict[str, list[str]]
 
 
-def laid_faults(case: Case, written: Written) -> Iterator[Fault]:
+def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
     """Every fault of this kind, in the order of the case."""
-    yield from _layups(case, written)
+    yield from _layups(case, raw, written)
     yield from _regions(case, written)
-    yield from _laps(case, written)
+    yield from _laps(case, raw, written)
     for name, kind in case.joint_kinds.items():
         family = "joints" if "/" in name else "joint_kinds"
         yield from _plies(case, (family, name, "tab"), kind.tab, written)
@@ -26,8 +27,9 @@ def laid_faults(case: Case, written: Written) -> Iterator[Fault]:
     for name, mount in case.mounts.items():
         place = ("mounts", name)
         yield from _plies(case, (*place, "patch"), mount.patch, written)
+        default = raw.get("defaults", {}).get("mount", {})
         for key in ("bolt", "radius"):
-            if getattr(mount, key) is None:
+            if getattr(mount, key) is None and isinstance(default, dict) and key not in default:
                 example = '"M10"' if key == "bolt" else "30"
                 yield place, f"{key} is missing: write {key} = {example} here or in [defaults] mount = {{ ... }}"
         if mount.on is None and len(mount.at) == 2:
@@ -48,12 +50,26 @@ def laid_faults(case: Case, written: Written) -> Iterator[Fault]:
                 yield ("stiffeners", name, "path", index), text
 
 
-def _layups(case: Case, written: Written) -> Iterator[Fault]:
-    for name, layup in case.layups.items():
-        for index, entry in enumerate(layup.stack):
-            if text := _entry_fault(entry, written):
-                key = ("layups", name, index)
-                yield (key if key in case.lines else ("layups", name, "stack", index)), text
+def _own_entries(case: Case, raw: dict[str, Any]) -> Iterator[tuple[str, Path, StackEntry]]:
+    """Entries of every layup where they are written, not where they are copied: layup, place, entry."""
+    for name, table in raw.get("layups", {}).items():
+        if name not in case.layups:
+            continue
+        stack = case.layups[name].stack
+        if isinstance(table, list):
+            yield from ((name, ("layups", name, index), entry) for index, entry in enumerate(stack))
+            continue
+        added = len(table.get("add", ()))
+        base = len(stack) - added
+        if "same_as" not in table:
+            yield from ((name, ("layups", name, "stack", index), entry) for index, entry in enumerate(stack[:base]))
+        yield from ((name, ("layups", name, "add", index), entry) for index, entry in enumerate(stack[base:]))
+
+
+def _layups(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
+    for _, place, entry in _own_entries(case, raw):
+        if text := _entry_fault(entry, written):
+            yield place, text
 
 
 def _entry_fault(entry: StackEntry, written: Written) -> str | None:
@@ -113,22 +129,19 @@ def _regions(case: Case, written: Written) -> Iterator[Fault]:
             )
 
 
-def _laps(case: Case, written: Written) -> Iterator[Fault]:
+def _laps(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
     parts = regions(case)
     known = {**parts, **{part: () for part in known_parts(case)}}
-    for name, layup in case.layups.items():
-        for index, entry in enumerate(layup.stack):
-            key = ("layups", name, index)
-            place = key if key in case.lines else ("layups", name)
-            for region, lap in entry.laps.items():
-                if region not in known:
-                    if region not in (*written.get("panels", []), *written.get("sections", [])):
-                        yield place, f'laps onto "{region}": no such region{nearest(region, parts)}'
-                elif region == name:
-                    yield place, f"laps onto {name}, the region it is laid in"
-                elif lap.over is not None and region in case.layups and lap.over > len(case.layups[region].stack):
-                    count = len(case.layups[region].stack)
-                    yield place, f"laps over entry {lap.over} of {region}, which has {count} entries"
+    for name, place, entry in _own_entries(case, raw):
+        for region, lap in entry.laps.items():
+            if region not in known:
+                if region not in (*written.get("panels", []), *written.get("sections", [])):
+                    yield place, f'laps onto "{region}": no such region{nearest(region, parts)}'
+            elif region == name:
+                yield place, f"laps onto {name}, the region it is laid in"
+            elif lap.over is not None and region in case.layups and lap.over > len(case.layups[region].stack):
+                count = len(case.layups[region].stack)
+                yield place, f"laps over entry {lap.over} of {region}, which has {count} entries"
 
 
 def _joints(case: Case, written: Written) -> Iterator[Fault]:

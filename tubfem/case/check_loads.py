@@ -32,7 +32,8 @@ def load_faults(case: Case, written: Written) -> Iterator[Fault]:
 def _unmatched(place: Path, patterns: tuple[str, ...], mounts: list[str]) -> Iterator[Fault]:
     for pattern in patterns:
         if not mates(mounts, (pattern,)):
-            yield place, f'"{pattern}" matches no mount{nearest(pattern.replace("*", ""), mounts)}'
+            close = f"; there are {', '.join(mounts)}" if mounts and "*" in pattern else nearest(pattern, mounts)
+            yield place, f'"{pattern}" matches no mount{close}'
 
 
 def _torsion(case: Case, place: Path, torsion: Torsion, written: Written) -> Iterator[Fault]:

@@ -32,7 +32,7 @@ def faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[tuple[
     """
     yield from _names(case)
     yield from shape_faults(case, raw, written)
-    yield from laid_faults(case, written)
+    yield from laid_faults(case, raw, written)
     yield from load_faults(case, written)
 
 
@@ -40,7 +40,8 @@ def _names(case: Case) -> Iterator[tuple[Path, str]]:
     for family in NAMED:
         for name in getattr(case, family):
             bay = family == "layups" and "." in name  # bays and recesses have dotted regions of their own
-            if not NAME.fullmatch(name) and not bay:
+            own_table = family == "joint_kinds" and name in case.joints
+            if not NAME.fullmatch(name) and not bay and not own_table:
                 yield (family, name), "a name is a letter and then letters, digits, _ or -"
             if case.mirror is not None and family in ("panels", "sections") and name in ("left", "right"):
                 yield (family, name), "left and right are taken: they name the halves"

@@ -10,7 +10,7 @@ from pydantic import BaseModel, ValidationError
 from tubfem.case.lines import Path
 from tubfem.case.schema import Case
 
-NOT_WRITTEN = ("path", "cautions", "lines")  # fields of Case that no file gives
+NOT_WRITTEN = ("without", "path", "cautions", "lines")  # fields of Case that no file gives
 MISSING = {
     "tool": "which face lies on the mould? tool = {choice}",
     "at": "where? at = [..] is missing",
@@ -43,7 +43,7 @@ def real_path(loc: tuple[str | int, ...], raw: Any) -> Path:
     """The place of a fault without the names that pydantic adds for alternatives (no such key, or in brackets)."""
     path: list[str | int] = []
     for position, part in enumerate(loc):
-        if isinstance(part, str) and (part.startswith("<") or "[" in part):
+        if isinstance(part, str) and (part.startswith("<") or isinstance(raw, list)):
             continue
         inside = part in raw if isinstance(raw, dict) else isinstance(raw, list) and isinstance(part, int)
         if isinstance(raw, dict) and not inside and position < len(loc) - 1:

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from tubfem.case.joining import JointKind
-from tubfem.case.regions import regions, section_walls
+from tubfem.case.regions import regions, section_walls, wall_region
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 
@@ -279,10 +279,8 @@ def _uncovered(case: Case, open_lines: dict[str, list[float]]) -> str:
     total = sum(sum(lengths) for lengths in open_lines.values())
     pairs = ", ".join(f"{pair} {sum(lengths):.2f} m" for pair, lengths in open_lines.items())
     noun = "line between regions has" if count == 1 else "lines between regions have"
-    return (
-        f'{case.where("joints")}: {count} {noun} no joint ({total:.1f} m): {pairs}. Add them, or say "*/*" = "{_moulded(case)}" '
-        f"if they came out of one mould"
-    )
+    advice = f'Add them, or say "*/*" = "{_moulded(case)}" if they came out of one mould'
+    return f"{case.where('joints')}: {count} {noun} no joint ({total:.1f} m): {pairs}. {advice}"
 
 
 def _moulded(case: Case) -> str:
@@ -295,7 +293,7 @@ def _unused(case: Case, lines: Sequence[Line], used: set[str]) -> list[str]:
     faults = []
     for entry in case.joints:
         first, second, number = joint_parts(entry)
-        if entry in used or (first, second) == ("*", "*"):
+        if entry in used or (first, second) == ("*", "*") or _opened(case, first) or _opened(case, second):
             continue
         one, other = (first, second) if first != "*" else (second, first)
         meets = sorted(
@@ -313,6 +311,15 @@ def _unused(case: Case, lines: Sequence[Line], used: set[str]) -> list[str]:
         tail = f". {one} meets: {', '.join(meets)}" if meets else f". {one} meets nothing"
         faults.append(f'{case.where("joints", entry)}: joints."{entry}": {what}{tail}; take it out or name what meets')
     return faults
+
+
+def _opened(case: Case, part: str) -> bool:
+    """Whether walls of the section that a side of an entry names were taken off."""
+    sections = {wall.split(".")[0] for wall in case.without}
+    return part.split(".")[0] in sections or any(
+        part == wall_region(name, case.sections[name], wall)
+        for name, _, wall in (each.partition(".") for each in case.without)
+    )
 
 
 def _names(line: Line) -> set[str]:

@@ -113,10 +113,8 @@ def _fill_likes(raw: dict[str, Any], family: str, tell: Tell) -> None:
         if not isinstance(other, str):
             return table
         if other not in tables or other in (*seen, name):
-            circle = other in (*seen, name)
-            advice = "goes round in a circle" if circle else f"no {other} in [{family}]{nearest(other, tables)}"
-            if not seen:
-                tell((family, name, "like"), advice)
+            unknown = f"no {other} in [{family}]{nearest(other, tables)}"
+            tell((family, name, "like"), "goes round in a circle" if other in tables else unknown)
             return table
         copied = {key: value for key, value in filled(other, (*seen, name)).items() if key not in ("like", "on_hand")}
         return copied | {key: value for key, value in table.items() if key != "like"}

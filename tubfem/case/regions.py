@@ -36,8 +36,12 @@ def regions(case: Case) -> dict[str, tuple[str, ...]]:
     parts: dict[str, list[str]] = {}
     for name, section in case.sections.items():
         for wall in section_walls(section):
+            if f"{name}.{wall}" in case.without:
+                continue
             parts.setdefault(wall_region(name, section, wall), []).append(f"{name}.{wall}")
         for bay in section.layup_from:
+            if f"{name}.{bay.wall}" in case.without:
+                continue
             parts.setdefault(bay_region(name, bay.wall, bay.from_, bay.to), []).append(f"{name}.{bay.wall}")
     for name, panel in case.panels.items():
         parts.setdefault(panel_region(name, panel), []).append(name)

@@ -46,7 +46,8 @@ class Case(Table):
     After reading: `like`, `same_as` and `defaults` are filled in; every region has a layup of its own name; a joint's
     own table stands in `joint_kinds` under the joint's name, so that `joints` maps "A/B" to the name of a kind.
 
-    Attributes not written in the file: `path` of the file, `cautions` found while reading, and `lines`, where each
+    Attributes not written in the file: `without`, the walls that are taken off ("SECTION.WALL"; corners stay, since
+    other panels may end on them), `path` of the file, `cautions` found while reading, and `lines`, where each
     key stands ("b.toml:41"), for messages.
     """
 
@@ -72,6 +73,7 @@ class Case(Table):
     pickups: dict[str, Pickup] = Field(default_factory=dict)
     load_cases: dict[str, LoadCase] = Field(default_factory=dict)
     margins: Margins = Margins()
+    without: SkipJsonSchema[tuple[str, ...]] = ()
     path: SkipJsonSchema[str] = "case"
     cautions: SkipJsonSchema[tuple[str, ...]] = ()
     lines: SkipJsonSchema[dict[Path, str]] = Field(default_factory=dict)

@@ -5,6 +5,7 @@ import re
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import BeforeValidator, Field, GetJsonSchemaHandler, ValidationInfo, WithJsonSchema, model_validator
+from pydantic.json_schema import SkipJsonSchema
 from pydantic_core import CoreSchema
 
 from tubfem.case.layup_text import parse_entry
@@ -195,7 +196,10 @@ class Lap(Table):
 
 
 class StackEntry(Table):
-    """One numbered entry of a stack: `count` plies of one cloth at `angle` [rad], or a core of `thickness` [m]."""
+    """One numbered entry of a stack: `count` plies of one cloth at `angle` [rad], or a core of `thickness` [m].
+
+    `added` is where a change laid it; entries of the case itself have none and keep their numbers.
+    """
 
     name: str
     count: int = 1
@@ -203,6 +207,7 @@ class StackEntry(Table):
     thickness: float | None = None
     laps: dict[str, Lap] = Field(default_factory=dict)
     stagger: Size = 0.0
+    added: SkipJsonSchema[Literal["far", "tool", "core"] | None] = None
 
     @property
     def is_core(self) -> bool:

@@ -93,15 +93,22 @@ def read_quantity(value: object, dimension: str, *, length_unit: str = "mm") -> 
     number, unit = float(match[1]), match[2]
     if not unit:
         return read_quantity(number, dimension, length_unit=length_unit)
-    if dimension == "acceleration" and unit == "g":
-        unit = "standard_gravity"  # "3 g" of a cornering tub, not three grams
-    unit = re.sub(r"(?<![\w^])(in|oz|yd|lb|ft)(2|3)\b", r"\1^\2", unit.replace("·", "*"))
     try:
-        return _converted(number, unit, dimension)
+        return _converted(number, _spelled(unit, dimension), dimension)
     except pint.DimensionalityError:
         raise ValueError(f'"{value}" is not {_a(dimension)}; write for example {EXAMPLES[dimension]}') from None
     except Exception:  # pint raises its own, tokenize's and python's errors for texts it cannot parse
         raise ValueError(f'"{value}": no unit "{unit}" is known; write for example {EXAMPLES[dimension]}') from None
+
+
+def _spelled(unit: str, dimension: str) -> str:
+    """A unit as pint spells it: people write Nm, ft-lb, oz/yd2 and g for gravity."""
+    if dimension == "acceleration" and unit == "g":
+        return "standard_gravity"
+    if dimension == "moment" and (pound := re.fullmatch(r"(?:(ft|in)[-·* ]?lbf?|lbf?[-·* ]?(ft|in))", unit)):
+        return f"lbf*{pound[1] or pound[2]}"
+    unit = re.sub(r"\b([kM]?N)(m|mm)\b", r"\1*\2", unit.replace("·", "*"))
+    return re.sub(r"(?<![\w^])(mm|cm|m|in|ft|yd)(2|3)\b", r"\1^\2", unit)
 
 
 def _a(dimension: str) -> str:
