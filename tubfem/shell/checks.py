@@ -47,7 +47,7 @@ def balance_limit(rounding: float) -> float:
 
 
 def equilibrium_check(points: Floats, loads: Floats, reactions: Floats, *, rounding: float) -> Check:
-    """Sum of forces and moments of loads (d, c) and reactions (d, c) about the middle of the model.
+    """Sum of forces and moments of loads and reactions (d, c), of ground springs too, about the middle of the model.
 
     Forces count against the sum of their magnitudes, moments against that sum times the size of the model plus
     the sum of the moments' magnitudes.

@@ -63,6 +63,8 @@ def smooth_normals(points: Floats, conns: Sequence[Ints]) -> list[Floats]:
     normals
         (e, n, 3) of each block.
     """
+    if not conns:
+        return []
     own = [corner_normals(points[conn]) for conn in conns]
     node = np.concatenate([conn.ravel() for conn in conns])
     normal = np.concatenate([n.reshape(-1, 3) for n in own])

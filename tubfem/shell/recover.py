@@ -104,6 +104,16 @@ def spring_forces(springs: Springs, u: Floats) -> Floats:
     return springs.stiffness * spring_elongations(springs, u)
 
 
+def ground_forces(model: ShellModel, u: Floats) -> Floats:
+    """Forces (c, p, 6) of the springs that hold a single freedom to the ground, on the model [N, N·m]."""
+    total = np.zeros((len(u), 6 * len(model.points)))
+    for springs in model.springs:
+        if springs.freedoms.shape[1] == 1:
+            force = -spring_forces(springs, u) * springs.coefficients[:, 0]
+            np.add.at(total, (slice(None), springs.freedoms[:, 0]), force)
+    return total.reshape(u.shape)
+
+
 def spring_energies(springs: Springs, u: Floats) -> Floats:
     """Energy (c, m) of every row [J]."""
     return 0.5 * springs.stiffness * spring_elongations(springs, u) ** 2

@@ -12,6 +12,7 @@ from tubfem.shell.checks import Check, energy_check, equilibrium_check, refuse_f
 from tubfem.shell.factor import NotDefiniteError, Solver, factorise
 from tubfem.shell.floating import TINY, mechanism, refuse_floating, softest_share
 from tubfem.shell.model import ShellModel
+from tubfem.shell.recover import ground_forces
 from tubfem.shell.ties import Ties
 
 
@@ -62,18 +63,23 @@ def solve(model: ShellModel) -> Solution:
     u = ties.T @ q + ties.u0
     internal = K @ u
     reactions = support_forces(ties, internal - model.loads)
+    motion, forces = _by_case(u), _by_case(reactions)
+    grounded = np.moveaxis(ground_forces(model, motion), 0, -1).reshape(u.shape)
     size = abs(A) @ np.abs(q)
     rounding = resolution(size, b)
     checks = (
         residual_check(residual, size + np.abs(b)),
-        equilibrium_check(model.points, model.loads, reactions, rounding=rounding),
+        equilibrium_check(model.points, model.loads, reactions + grounded, rounding=rounding),
         energy_check(u, internal, model.loads, reactions, rounding=rounding),
     )
     refuse_failed(checks)
     timings = {"assemble": assembled - start, "factorise": factored - assembled, "solve": perf_counter() - factored}
-    shape = (len(model.points), 6, -1)
-    by_case = (frozen(np.moveaxis(values.reshape(shape), -1, 0)) for values in (u, reactions))
-    return Solution(*by_case, checks=checks, timings=timings)
+    return Solution(motion, forces, checks=checks, timings=timings)
+
+
+def _by_case(columns: Floats) -> Floats:
+    """Columns (d, c) as (c, p, 6)."""
+    return frozen(columns.T.reshape(columns.shape[1], -1, 6))
 
 
 def _refined(model: ShellModel, A: sparse.csc_array, b: Floats, inverse: Solver) -> tuple[Floats, Floats]:
