@@ -187,7 +187,7 @@ def _mounts(
             pad = np.flatnonzero(on & (radius < mount.radius))
             insert = np.flatnonzero(on & (radius < mount.insert_radius))
             covered = np.linalg.norm(area[pad], axis=1).sum() / (np.pi * mount.radius**2)
-            if covered < 0.6 or len(pad) < 12 or not len(insert):
+            if covered < 0.9 or len(pad) < 12 or not len(insert):
                 faults.append(
                     f"mounts.{mount.name}: only {100 * covered:.0f} % of its pad lies on {mount.panel}; move it "
                     "clear of edges and openings, or make its radius smaller"

@@ -45,9 +45,10 @@ def shape_faults(model: Any, shapes: Shapes, tub: PlainTub) -> list[str]:
                 }
                 - {name}
             )
+            where = _mm(model.occ.getCenterOfMass(2, tag))
             faults.append(
-                f"panels.{name}: a strip {width * 1e3:.1f} mm wide and {perimeter / 2 * 1e3:.0f} mm long is left beside "
-                f"{' and '.join(beside) or 'itself'} at {_mm(model.occ.getCenterOfMass(2, tag))}; end the panel on the "
+                f"panels.{name}: a strip {width * 1e3:.1f} mm wide and {perimeter / 2 * 1e3:.0f} mm long is left "
+                f"beside {' and '.join(beside) or 'itself'} at {where}; end the panel on the "
                 "other, or move one so that at least a tenth of the mesh size remains"
             )
     for (a, b), area in sorted(overlap.items()):

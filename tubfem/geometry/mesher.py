@@ -83,14 +83,16 @@ def _generate(model: Any, shapes: Shapes, tub: PlainTub) -> HalfMesh:
         ("MeshSizeExtendFromBoundary", 0),
         ("MeshSizeFromPoints", 0),
         ("MeshSizeMax", 2 * tub.size),
-        ("Algorithm", 8),  # frontal, for quadrilaterals
+        ("Algorithm", 6),  # frontal; the variant for quadrilaterals (8) has been seen to mesh into small rounded holes
         ("RecombineAll", 1),
         ("RecombinationAlgorithm", 1),  # blossom
+        ("RecombineMinimumQuality", 0.4),  # two triangles make six good quadrilaterals rather than one bad four
         ("SubdivisionAlgorithm", 1),  # all quadrilaterals
     ):
         gmsh.option.setNumber(f"Mesh.{name}", value)
     try:
         model.mesh.generate(2)
+        model.mesh.optimize("Relocate2D", niter=5)
     except Exception as error:  # gmsh raises bare Exception
         raise MeshError(f"the panels cannot be meshed: {error}") from error
     tags, coordinates, _ = model.mesh.getNodes()

@@ -26,6 +26,7 @@ from tubfem.geometry.curves import (
     unit,
 )
 
+SQUARE = 0.55  # half diagonal of the square inside an insert's circle over its radius
 Sides = frozenset[str]  # the sides of the tub on which a piece of the half exists: "right", "left" or both
 
 
@@ -264,7 +265,7 @@ def mount_frame(mount: PlainMount) -> Floats:
 
 
 def _imprint(pen: Draughtsman, pieces: list[Piece], mounts: list[PlainMount]) -> list[Piece]:
-    """Imprint circles of insert and pad, and four lines between them so that the ring can be meshed in four blocks."""
+    """Imprint circles of insert and pad, a square inside and four lines, so that all is meshed in four-sided blocks."""
     if not mounts:
         return pieces
     occ = pen.occ
@@ -273,17 +274,18 @@ def _imprint(pen: Draughtsman, pieces: list[Piece], mounts: list[PlainMount]) ->
     for mount in sorted(mounts, key=lambda m: m.centre):
         axes, centre = mount_frame(mount), np.asarray(mount.centre)
         reach = 0.25 * mount.radius
-        rim = {}
-        for radius in (mount.insert_radius, mount.radius):
-            turn = np.arange(8) * np.pi / 4
-            rim[radius] = [
-                tuple((centre + radius * (np.cos(t) * axes[0] + np.sin(t) * axes[1]) - reach * axes[2]).tolist())
-                for t in turn
-            ]
+        turn = np.arange(8)[:, None] * np.pi / 4
+        spokes = np.cos(turn) * axes[0] + np.sin(turn) * axes[1]
+        square, insert, pad = (
+            [tuple(p) for p in (centre + radius * spokes - reach * axes[2]).tolist()]
+            for radius in (SQUARE * mount.insert_radius, mount.insert_radius, mount.radius)
+        )
         edges = []
         for k in range(0, 8, 2):
-            edges += [Edge("arc", (p[k], p[k + 1], p[(k + 2) % 8])) for p in rim.values()]
-            edges.append(Edge("line", (rim[mount.insert_radius][k], rim[mount.radius][k])))
+            following = (k + 2) % 8
+            edges += [Edge("arc", (p[k], p[k + 1], p[following])) for p in (insert, pad)]
+            edges += [Edge("line", ends) for ends in ((square[k], square[following]), (square[k], insert[k]))]
+            edges.append(Edge("line", (insert[k], pad[k])))
         swept = occ.extrude([(1, pen.curve(edge)) for edge in edges], *(2 * reach * axes[2]))
         tools += [entity for entity in swept if entity[0] == 2]
     curtains, became = _split(occ, tools, pieces)
@@ -304,7 +306,11 @@ def _fragment(pen: Draughtsman, model: Any, tub: PlainTub, parts: tuple[Part, ..
     points = [(0, pen.point(at)) for at in sorted({p.at for p in tub.points})]
     edges = sorted({canonical_edge(edge) for line in tub.lines for edge in line.edges}, key=lambda e: e.points)
     curves = [(1, pen.curve(edge)) for edge in edges]
-    _, became = occ.fragment([(2, piece.tag) for piece in pieces], points + curves)
+    tools = points + curves
+    if len(pieces) + len(tools) > 1:
+        _, became = occ.fragment([(2, piece.tag) for piece in pieces], tools)
+    else:
+        became = [[(2, piece.tag)] for piece in pieces]  # a lone face has nothing to be split by
     result, keep = [], set()
     for piece, children in zip(pieces, became, strict=False):
         for _, tag in children:

@@ -41,7 +41,8 @@ class Curve:
     @property
     def turn(self) -> float:
         """Angle through which it turns [rad]."""
-        t = self.steps / np.linalg.norm(self.steps, axis=1)[:, None]
+        length = np.linalg.norm(self.steps, axis=1)
+        t = self.steps[length > 0] / length[length > 0, None]
         return float(np.arccos(np.clip(np.sum(t[1:] * t[:-1], axis=1), -1, 1)).sum())
 
 
