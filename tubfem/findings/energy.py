@@ -5,8 +5,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.findings.results import Energy
 from tubfem.findings.strains import Elements, Strains
-from tubfem.laminate.ply import turned
-from tubfem.laminate.shear import stiffness8
+from tubfem.laminate.ply import plane_stiffness, turned
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel
 from tubfem.tub.layup import mixed
@@ -33,10 +32,8 @@ def element_energy(stiffness: Floats, moments: Floats) -> Floats:
     return 0.5 * np.einsum("eij,eij->e", stiffness, moments)
 
 
-def energy_shares(
-    model: TubModel, elements: Elements, shells: Floats, drilling: float, springs: Floats
-) -> tuple[Energy, Floats]:
-    """Energy with its shares, and the total as (1,) of its parts.
+def energy_shares(model: TubModel, elements: Elements, shells: Floats, drilling: float, springs: Floats) -> Energy:
+    """Energy with its shares, which sum to 1.
 
     Parameters
     ----------
@@ -61,29 +58,28 @@ def energy_shares(
     )
 
 
-def moduli_stiffness(layup: LayupField) -> Floats:
-    """Parts (3, mixtures, 8, 8) of the stiffness that each of `MODULI` gives; the rest is isotropic sheet and core."""
-    parts = np.array([_moduli_of(stack) for stack in layup.stacks])  # (s, 3, 8, 8)
-    return np.swapaxes(mixed(layup, parts), 0, 1)
+def moduli_stiffness(layup: LayupField, stiffness: Floats) -> Floats:
+    """Parts (3, m, 8, 8) of every mixture's stiffness (m, 8, 8) that each of `MODULI` gives.
+
+    The rest is sheet that is isotropic, and core in its own plane.
+    """
+    cloth = mixed(layup, np.array([_cloth_parts(stack) for stack in layup.stacks]))  # (m, 2, 8, 8)
+    core = np.zeros_like(stiffness)
+    cored = np.array([any(ply.core for ply in stack.plies) for stack in layup.stacks])
+    has = np.array([cored[list(stacks)].any() for stacks in layup.mixture_stacks])
+    core[has, 6:, 6:] = stiffness[has, 6:, 6:]
+    return np.stack([cloth[:, 0], cloth[:, 1], core])
 
 
-def _moduli_of(stack: Stack) -> Floats:
-    """Parts (3, 8, 8) of one stack's stiffness."""
-    parts = np.zeros((3, 8, 8))
+def _cloth_parts(stack: Stack) -> Floats:
+    """Parts (2, 8, 8) of a stack's stiffness: its cloth without its in-plane shear moduli, and those alone."""
     cloth = np.array([not ply.core and ply.kind != "isotropic" for ply in stack.plies])
-    whole = stiffness8(stack)
-    if any(ply.core for ply in stack.plies):
-        parts[2, 6:, 6:] = whole[6:, 6:]
-    for k in np.flatnonzero(cloth):
-        ply = stack.plies[k]
-        scale = 1 - ply.nu12**2 * ply.E2 / ply.E1
-        along = np.array([[ply.E1, ply.nu12 * ply.E2, 0], [ply.nu12 * ply.E2, ply.E2, 0], [0, 0, 0]]) / scale
-        shear = np.diag([0.0, 0.0, ply.G12])
-        z0, z1 = stack.z[k], stack.z[k + 1]
-        for part, own in ((0, along), (1, shear)):
-            Q = turned(own, stack.angle[k])
-            parts[part, :3, :3] += Q * (z1 - z0)
-            parts[part, :3, 3:6] += Q * (z1**2 - z0**2) / 2
-            parts[part, 3:6, :3] += Q * (z1**2 - z0**2) / 2
-            parts[part, 3:6, 3:6] += Q * (z1**3 - z0**3) / 3
+    own = plane_stiffness(stack.plies) * cloth[:, None, None]
+    shear = np.zeros_like(own)
+    shear[:, 2, 2] = own[:, 2, 2]
+    Q = turned(np.stack([own - shear, shear]), stack.angle)  # (2, k, 3, 3)
+    z0, z1 = stack.z[:-1], stack.z[1:]
+    A, B, D = (np.einsum("k,pkij->pij", (z1**n - z0**n) / n, Q) for n in (1, 2, 3))
+    parts = np.zeros((2, 8, 8))
+    parts[:, :3, :3], parts[:, :3, 3:6], parts[:, 3:6, :3], parts[:, 3:6, 3:6] = A, B, B, D
     return parts

@@ -1,24 +1,54 @@
-"""Use of a sandwich's core and skins: core shear, wrinkling, crimping."""
+"""Use of a sandwich's core and skins: core shear, wrinkling, crimping, from linear maps made once for every stack."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
-from tubfem.arrays import Floats
+from tubfem.arrays import Floats, Ints, frozen
 from tubfem.findings.allowables import CORE, Allowables
-from tubfem.laminate.recovery import core_shear_stress
-from tubfem.laminate.stability import (
-    WRINKLING,
-    WRINKLING_CODE,
-    core_shear_margins,
-    crimping_margin,
-    faces,
-    principal_compression,
-    wrinkling_margins,
-)
+from tubfem.laminate.ply import strain_rotation, vector_rotation
+from tubfem.laminate.shear import shear_distribution, shear_stiffness
+from tubfem.laminate.stability import WRINKLING, WRINKLING_CODE, Face, faces, principal_compression, wrinkling_stress
 from tubfem.laminate.stack import Stack, abd, stiffness_by_ply
+from tubfem.materials.ply import CorePly
 
 SHEAR, WRINKLE, WRINKLE_RULE, CRIMP = KINDS = ("core shear", "wrinkling", "wrinkling, class rule", "crimping")
+LEVELS = np.array([0.0, 0.5, 1.0])  # of a core where its shear stress is read
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Skin:
+    """One skin: `stress` (8, 3) its mean stress [Pa] per unit strain, `compliance` (3, 3) [1/Pa], and its core."""
+
+    face: Face
+    stress: Floats
+    compliance: Floats
+    core: CorePly
+    core_angle: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class CoreUse:
+    """Maps from a stack's generalised strain to what loads its cores and skins.
+
+    Attributes
+    ----------
+    cores : (c,) ply index
+    shear : (8, c, 3, 2) transverse shear stress in ply axes [Pa] at three levels of every core, per unit strain
+    shear_strength : (c,) [Pa], knocked down
+    skins : tool side first
+    load : (8, 3) Nx Ny Nxy [N/m] per unit strain
+    stiffness : (2, 2) transverse shear [N/m]
+    required : the reserve factor asked
+    """
+
+    cores: Ints
+    shear: Floats
+    shear_strength: Floats
+    skins: tuple[Skin, ...]
+    load: Floats
+    stiffness: Floats
+    required: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,55 +63,100 @@ class CoreDetail:
     sign: int
 
 
-def sandwich_use(stack: Stack, strain: Floats, allowables: Allowables, *, both_hands: bool) -> dict[str, Floats]:
+def core_use(stack: Stack, allowables: Allowables) -> CoreUse | None:
+    """Maps of one stack; None without a core."""
+    cores = np.array([k for k, ply in enumerate(stack.plies) if ply.core], dtype=np.int64)
+    if not len(cores):
+        return None
+    stiffness = shear_stiffness(stack)
+    P = vector_rotation(stack.angle[cores])[:, None] @ shear_distribution(stack, LEVELS)[cores]  # (c, 3, 2, 2)
+    shear = np.zeros((8, len(cores), len(LEVELS), 2))
+    shear[6:] = np.moveaxis(P @ stiffness, -1, 0)
+    A, B, _ = abd(stack)
+    load = np.zeros((8, 3))
+    load[:3], load[3:6] = A, B
+    strength = np.array([stack.plies[k].shear_strength for k in cores])
+    return CoreUse(
+        frozen(cores),
+        frozen(shear),
+        frozen(allowables.knock_down[SHEAR] * strength),
+        tuple(_skin(stack, face) for face in faces(stack)),
+        frozen(load),
+        frozen(stiffness),
+        allowables.required[CORE],
+    )
+
+
+def sandwich_use(core: CoreUse | None, strain: Floats, *, both_hands: bool) -> dict[str, Floats]:
     """Use (...) of each of `KINDS` under generalised strain (..., 8); empty without a core.
 
     Wrinkling by 0.5 (Ef Ec Gc)^(1/3) stands against the required factor; the class rule's 0.3 is a design stress.
     """
-    if not any(ply.core for ply in stack.plies):
+    if core is None:
         return {}
-    required = allowables.required[CORE]
-    found = {SHEAR: required * _use(core_shear_margins(stack, strain, allowables.knock_down[SHEAR])).max(axis=-1)}
-    if not faces(stack):
+    stress = _core_stress(core, strain)
+    found = {SHEAR: (core.required * stress / core.shear_strength).max(axis=-1)}
+    if not core.skins:
         return found
-    hands = (strain, -strain) if both_hands else (strain,)
-    wrinkle = np.max([_use(wrinkling_margins(stack, hand)).max(axis=-1) for hand in hands], axis=0)
-    found[WRINKLE] = required * wrinkle
+    hands = (1, -1) if both_hands else (1,)
+    wrinkle = np.max([_use(*_wrinkling(skin, sign * strain)) for skin in core.skins for sign in hands], axis=0)
+    found[WRINKLE] = core.required * wrinkle
     found[WRINKLE_RULE] = wrinkle * WRINKLING / WRINKLING_CODE
-    found[CRIMP] = required * np.max([_use(crimping_margin(stack, hand)) for hand in hands], axis=0)
+    found[CRIMP] = core.required * np.max([_use(*_crimping(core, sign * strain)) for sign in hands], axis=0)
     return found
 
 
-def core_detail(stack: Stack, strain: Floats, allowables: Allowables, kind: str, *, both_hands: bool) -> CoreDetail:
+def core_detail(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -> CoreDetail:
     """What governs `kind` at one generalised strain (8,)."""
-    if kind == SHEAR:
-        use = _use(core_shear_margins(stack, strain, allowables.knock_down[SHEAR]))
-        ply = int(use.argmax())
-        demand = float(core_shear_stress(stack, strain)[ply])
-        return CoreDetail(ply, None, demand, demand / float(use[ply]) / allowables.required[CORE], "Pa", 1)
     hands = (1, -1) if both_hands else (1,)
+    if kind == SHEAR:
+        stress = _core_stress(core, strain)
+        at = int((stress / core.shear_strength).argmax())
+        allowable = float(core.shear_strength[at]) / core.required
+        return CoreDetail(int(core.cores[at]), None, float(stress[at]), allowable, "Pa", 1)
     if kind == CRIMP:
-        uses = [float(_use(crimping_margin(stack, sign * strain))) for sign in hands]
-        at = int(np.argmax(uses))
-        A, B, _ = abd(stack)
-        demand = -float(principal_compression(hands[at] * (strain[:3] @ A + strain[3:6] @ B))[1])
-        core = max((k for k, ply in enumerate(stack.plies) if ply.core), key=lambda k: stack.plies[k].thickness)
-        return CoreDetail(core, None, demand, demand / uses[at] / allowables.required[CORE], "N/m", hands[at])
-    by_face = np.array([_use(wrinkling_margins(stack, sign * strain)) for sign in hands])  # (hand, face)
-    hand, which = np.unravel_index(by_face.argmax(), by_face.shape)
-    face = faces(stack)[which]
-    demand = -float(principal_compression(hands[hand] * _skin_stress(stack, face.first, face.last, strain))[1])
-    use = by_face[hand, which] * (WRINKLING / WRINKLING_CODE if kind == WRINKLE_RULE else allowables.required[CORE])
-    return CoreDetail(face.core, f"{face.side} skin", demand, demand / float(use), "Pa", hands[hand])
+        found = [(*_crimping(core, sign * strain), sign) for sign in hands]
+        demand, critical, sign = max(found, key=lambda each: float(_use(*each[:2])))
+        return CoreDetail(int(core.cores[0]), None, float(demand), float(critical) / core.required, "N/m", sign)
+    every = [(*_wrinkling(skin, sign * strain), sign, skin) for skin in core.skins for sign in hands]
+    demand, critical, sign, skin = max(every, key=lambda each: float(_use(*each[:2])))
+    share = WRINKLING_CODE / WRINKLING if kind == WRINKLE_RULE else 1 / core.required
+    return CoreDetail(skin.face.core, f"{skin.face.side} skin", float(demand), float(critical) * share, "Pa", sign)
 
 
-def _use(margin: Floats) -> Floats:
-    """Demand over what is borne, from a margin; zero where nothing is loaded."""
-    return 1 / (1 + margin)
+def _skin(stack: Stack, face: Face) -> Skin:
+    pick, upper = slice(face.first, face.last), slice(face.first + 1, face.last + 1)
+    Q, z0, z1 = stiffness_by_ply(stack)[pick], stack.z[pick], stack.z[upper]
+    thickness = z1[-1] - z0[0]
+    membrane = np.einsum("k,kij->ij", z1 - z0, Q) / thickness
+    stress = np.zeros((8, 3))
+    stress[:3] = membrane
+    stress[3:6] = np.einsum("k,kij->ij", (z1**2 - z0**2) / 2, Q) / thickness
+    core = stack.plies[face.core]
+    return Skin(face, frozen(stress), frozen(np.linalg.inv(membrane)), core, float(stack.angle[face.core]))
 
 
-def _skin_stress(stack: Stack, first: int, last: int, strain: Floats) -> Floats:
-    """Mean stress (3,) [Pa] of plies first to last (exclusive)."""
-    Q, z0, z1 = stiffness_by_ply(stack)[first:last], stack.z[first:last], stack.z[first + 1 : last + 1]
-    middle = strain[:3] + (0.5 * (z0 + z1))[:, None] * strain[3:6]
-    return np.einsum("k,kij,kj->i", z1 - z0, Q, middle, optimize=True) / (z1[-1] - z0[0])
+def _core_stress(core: CoreUse, strain: Floats) -> Floats:
+    """Greatest transverse shear stress (..., c) [Pa] of every core."""
+    return np.linalg.norm(np.tensordot(strain, core.shear, 1), axis=-1).max(axis=-1)
+
+
+def _wrinkling(skin: Skin, strain: Floats) -> tuple[Floats, Floats]:
+    """Greatest compression (...) of the skin and the stress at which it wrinkles along that [Pa]."""
+    angle, least = principal_compression(strain @ skin.stress)
+    along = strain_rotation(angle)[..., 0, :]  # (c2, s2, cs): the stress of unit compression along the angle
+    E = 1 / ((along @ skin.compliance) * along).sum(axis=-1)
+    turn = angle - skin.core_angle
+    G = 1 / (np.cos(turn) ** 2 / skin.core.G13 + np.sin(turn) ** 2 / skin.core.G23)
+    return -least, wrinkling_stress(E, skin.core.Ec, G)
+
+
+def _crimping(core: CoreUse, strain: Floats) -> tuple[Floats, Floats]:
+    """Greatest compressive line load (...) and the shear stiffness along it, which is the crimping load [N/m]."""
+    angle, least = principal_compression(strain @ core.load)
+    n = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
+    return -least, ((n @ core.stiffness) * n).sum(axis=-1)
+
+
+def _use(demand: Floats, critical: Floats) -> Floats:
+    return np.maximum(demand, 0.0) / critical

@@ -7,6 +7,7 @@ from scipy import sparse
 
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.average import averaging, averaging_length
+from tubfem.findings.plies import surface_strain
 from tubfem.tub.cover import element_cells
 from tubfem.tub.model import LayupField, TubModel
 
@@ -45,8 +46,8 @@ class Elements:
 class Strains:
     """Generalised strain of one load case in the material frames.
 
-    `at_points` per block (e, q, 8) and `areas` per block (e, q) [m2] at the integration points; `own` (e, 8) the mean of
-    every element, `averaged` (e, 8) the mean over its length.
+    `at_points` per block (e, q, 8) and `areas` per block (e, q) [m2] at the integration points; `own` (e, 8) the mean
+    of every element, `averaged` (e, 8) the mean over its length.
     """
 
     at_points: tuple[Floats, ...]
@@ -104,3 +105,18 @@ def _area_vectors(X: Floats) -> Floats:
     first, second = (X[:, 1], X[:, 2]) if X.shape[1] == 3 else (X[:, 2], X[:, 3])
     other = X[:, 0] if X.shape[1] == 3 else X[:, 1]
     return 0.5 * np.cross(first - X[:, 0], second - other)
+
+
+def membrane_forces(stiffness: Floats, strains: Strains) -> Floats:
+    """Mean membrane forces (e, 3) [N/m] in the material frame, from the stiffness (e, 8, 8) of every element."""
+    return np.einsum("eij,ej->ei", stiffness[:, :3], strains.own)
+
+
+def surface_peaks(strains: Strains, faces: Floats) -> Floats:
+    """Greatest principal strain (e,) at the faces (e, 2) of the laminate, at the worst integration point."""
+    parts, first = [], 0
+    for strain in strains.at_points:
+        z = faces[first : first + len(strain), None]
+        parts.append(surface_strain(strain, z).max(axis=1))
+        first += len(strain)
+    return np.concatenate(parts)

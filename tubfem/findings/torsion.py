@@ -1,110 +1,71 @@
 """Torsional stiffness of a tub: axle against axle, station against station, and the twist curve between."""
 
-from dataclasses import dataclass
-from itertools import pairwise
+from dataclasses import replace
 
 import numpy as np
 
-from tubfem.arrays import Floats, Ints
+from tubfem.arrays import Floats, frozen
 from tubfem.case.shapes import Station
-from tubfem.findings.results import Bay
+from tubfem.findings.band import stiffness_band
+from tubfem.findings.gauges import bays, place_gauges, rotation, softest
+from tubfem.findings.results import Torsion
+from tubfem.findings.words import torsion_sentences
 from tubfem.geometry.mesh import TubMesh
-
-GAUGES = 21  # places asked along the tub; those without a wide pair of nodes fall away
-WIDE = 0.4  # of the widest pair: a narrower one reads its own panel's bending
-EDGE = 0.06  # of the width at a station: how far from the outermost node a gauge may stand
+from tubfem.tub.model import TorsionSetup
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Gauges:
-    """Paired nodes left and right along the tub, foremost first: `pairs` (m, 2), `x` (m,) [m], `z` (m,) [m]."""
-
-    pairs: Ints
-    x: Floats
-    z: Floats
+def axle_twist(points: Floats, motion: Floats, setup: TorsionSetup) -> float:
+    """Relative rotation [rad] of the axle lines, front over rear, each from its pickups' vertical movement."""
+    front, rear = rotation(points, motion, np.array([setup.front, setup.rear]))
+    return float(front - rear)
 
 
-def place_gauges(mesh: TubMesh, stations: dict[str, Station]) -> Gauges:
-    """Gauge pairs at even distances along the tub and at every station that crosses it.
+def read_torsion(
+    points: Floats,
+    motion: Floats,
+    setup: TorsionSetup,
+    mesh: TubMesh,
+    stations: dict[str, Station],
+    shares: dict[str, float],
+) -> Torsion:
+    """A torsion load case read from the motion (p, 6) of the shell's points (p, 3).
 
-    Gauges stand on lines where panels meet, which do not bulge; the pair is the outermost there that matches best in
-    x and z. A mesh without such lines lends all its nodes. Places with no wide pair have no gauge.
+    The twist curve starts at zero at the first gauge and rises towards the rear, front turning with the torque.
+    Between stations the tub itself is read, at the gauges' x nearest the axles: what it twists less than the pickups
+    is in mounts, subframes and the panels round them.
     """
-    on_lines = [line.edges.ravel() for line in mesh.joints]
-    nodes = np.unique(np.concatenate(on_lines)) if on_lines else np.arange(len(mesh.points))
-    X = mesh.points[nodes]
-    low, high = X[:, 0].min(), X[:, 0].max()
-    height = float(np.median(X[:, 2]))
-    asked = [*np.linspace(low, high, GAUGES), *(station.x_at(height) for station in stations.values())]
-    found = {}
-    for x in asked:
-        pair = _pair_at(X, x, 0.75 * mesh.size)
-        if pair is not None:
-            found[tuple(nodes[list(pair)].tolist())] = None
-    pairs = np.array(list(found), dtype=np.int64).reshape(-1, 2)
-    width = mesh.points[pairs[:, 1], 1] - mesh.points[pairs[:, 0], 1]
-    pairs = pairs[width >= WIDE * width.max(initial=0.0)]
-    middle = mesh.points[pairs].mean(axis=1)
-    _, first = np.unique(np.round(middle[:, 0], 6), return_index=True)  # sorted, and one pair a place
-    return Gauges(pairs[first], middle[first, 0], middle[first, 2])
-
-
-def _pair_at(X: Floats, x: float, reach: float) -> tuple[int, int] | None:
-    """The left and right node near a station that stand wide apart and match in x and z."""
-    near = np.flatnonzero(np.abs(X[:, 0] - x) <= reach)
-    if len(near) < 2:
-        return None
-    y = X[near, 1]
-    width = y.max() - y.min()
-    left, right = near[y <= y.min() + EDGE * width], near[y >= y.max() - EDGE * width]
-    apart = np.abs(X[left, None, 0] - X[None, right, 0]) + np.abs(X[left, None, 2] - X[None, right, 2])
-    off = np.abs(X[left, None, 0] - x) + np.abs(X[None, right, 0] - x)
-    i, j = np.unravel_index(np.argmin(apart + 0.5 * off), apart.shape)
-    return (int(left[i]), int(right[j])) if X[right[j], 1] > X[left[i], 1] else None
-
-
-def rotation(points: Floats, motion: Floats, pairs: Ints) -> Floats:
-    """Rotation (...) [rad] about x of node pairs (..., 2) left, right: difference of vertical movement over distance.
-
-    ``points`` (p, 3) and ``motion`` (p, 6).
-    """
-    left, right = pairs[..., 0], pairs[..., 1]
-    return (motion[right, 2] - motion[left, 2]) / (points[right, 1] - points[left, 1])
-
-
-def bays(gauges: Gauges, curve_deg: Floats, stations: dict[str, Station], size: float) -> tuple[Bay, ...]:
-    """Twist between neighbouring marks: the stations that cross the tub and both its ends, or even parts without any.
-
-    A bay shorter than two elements is read together with its neighbour: the twist of one element is not a bay's.
-    """
-    x = gauges.x
-    marks = [
-        (station.x_at(float(np.interp(station.x_at(0.0), x, gauges.z))), name) for name, station in stations.items()
-    ]
-    marks = sorted(mark for mark in marks if x[0] - size < mark[0] < x[-1] + size)
-    if marks:
-        marks = _with_ends(marks, x, 2 * size)
-    else:
-        marks = [(at, f"x = {at:.2f} m") for at in np.linspace(x[0], x[-1], 5)]
-    found = []
-    for (x0, start), (x1, end) in pairwise(marks):
-        twist = float(np.interp(x1, x, curve_deg) - np.interp(x0, x, curve_deg))
-        found.append(Bay(start, end, (float(x0), float(x1)), twist, twist / float(x1 - x0)))
-    return tuple(found)
-
-
-def _with_ends(marks: list[tuple[float, str]], x: Floats, apart: float) -> list[tuple[float, str]]:
-    kept = marks[:1]
-    for mark in marks[1:]:
-        if mark[0] - kept[-1][0] >= apart:
-            kept.append(mark)
-    if kept[0][0] - x[0] >= apart:
-        kept.insert(0, (float(x[0]), "the front end"))
-    if x[-1] - kept[-1][0] >= apart:
-        kept.append((float(x[-1]), "the rear end"))
-    return kept
-
-
-def softest(found: tuple[Bay, ...]) -> Bay | None:
-    """The bay with the most twist per metre, whichever way."""
-    return max(found, key=lambda bay: abs(bay.twist_deg_per_m), default=None)
+    gauges = place_gauges(mesh, stations)
+    twist = axle_twist(points, motion, setup)
+    at_gauges = rotation(points, motion, gauges.pairs)
+    curve = np.degrees(at_gauges[:1] - at_gauges)
+    stiffness = setup.torque / float(np.degrees(twist))
+    common = {
+        "torque": setup.torque,
+        "twist_deg": float(np.degrees(twist)),
+        "pickup_to_pickup": stiffness,
+        "hub_to_hub": None,
+        "band": stiffness_band(stiffness, shares),
+        "restraint": setup.restraint,
+        "x": frozen(gauges.x),
+        "curve_deg": frozen(curve),
+        "gauges": frozen(gauges.pairs),
+        "sentences": (),
+    }
+    if len(gauges.x) < 2:
+        empty = {"between_stations": None, "stations_x": None, "bays": (), "softest": None}
+        return Torsion(**common, **empty, front_share=None, rear_share=None)
+    found = bays(gauges, curve, stations, mesh.size)
+    axles = points[np.array([setup.front, setup.rear]), 0].mean(axis=1)
+    x = np.clip(axles, gauges.x[0], gauges.x[-1])
+    front, rear = np.interp(x, gauges.x, at_gauges)
+    ends = rotation(points, motion, np.array([setup.front, setup.rear]))
+    torsion = Torsion(
+        **common,
+        between_stations=float(setup.torque / np.degrees(front - rear)),
+        stations_x=(float(x[0]), float(x[1])),
+        bays=found,
+        softest=softest(found),
+        front_share=float((ends[0] - front) / twist),
+        rear_share=float((rear - ends[1]) / twist),
+    )
+    return replace(torsion, sentences=torsion_sentences(torsion))

@@ -1,0 +1,209 @@
+"""All findings of a solved tub."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.arrays import Floats, frozen
+from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, Allowables, allowables
+from tubfem.findings.energy import (
+    MODULI,
+    element_energy,
+    element_stiffness,
+    energy_shares,
+    moduli_stiffness,
+    second_moments,
+)
+from tubfem.findings.hot_spots import hot_spots
+from tubfem.findings.joint_names import JointPlaces, joint_places, pair_names
+from tubfem.findings.joints import joint_loads
+from tubfem.findings.margins import Rules, element_use, margin_rules, margins_of, worst_of_region
+from tubfem.findings.mass import mixture_thickness, shell_mass
+from tubfem.findings.plies import surface_strain
+from tubfem.findings.results import (
+    CheckFinding,
+    Energy,
+    Fields,
+    Findings,
+    LoadCaseFindings,
+    Mass,
+    MeshSize,
+    RegionFindings,
+)
+from tubfem.findings.sandwich import KINDS
+from tubfem.findings.strains import (
+    Elements,
+    Strains,
+    describe_elements,
+    gather_strains,
+    membrane_forces,
+    surface_peaks,
+)
+from tubfem.findings.torsion import read_torsion
+from tubfem.findings.words import case_sentences
+from tubfem.shell.recover import ElementStrains, generalised_strains, spring_energies, spring_forces
+from tubfem.shell.solve import Solution
+from tubfem.tub.layup import layup_mass
+from tubfem.tub.model import LoadCaseSetup, State, TubModel
+
+REACTIONS = 1e-6  # of the applied force: a couple that balances itself leaves the determinate supports without load
+NOTES = (
+    "Mass counts the laid plies and cores; tabs, fillets, bolts, inserts and subframes are not in it.",
+    "Margins are taken at strains averaged over 10 mm or twice the laminate's thickness (or the element, if larger); "
+    "the margin at the worst integration point there stands beside.",
+    "Wrinkling is 0.5 (Ef Ec Gc)^(1/3) against the required factor, and 0.3 (Ef Ec Gc)^(1/3) as class rules have it.",
+)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Tub:
+    """What all load cases of a tub share."""
+
+    model: TubModel
+    elements: Elements
+    mass: Mass
+    allowables: Allowables
+    rules: Rules
+    places: JointPlaces
+    moduli: Floats
+
+
+def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
+    """Findings of every load case of every state.
+
+    Parameters
+    ----------
+    solutions
+        One per state of the model, in order.
+
+    Raises
+    ------
+    CaseError
+        If the case's margins name a knock-down that the library does not have.
+    """
+    tub = _shared(model)
+    cases = {}
+    for state, solution in zip(model.states, solutions, strict=True):
+        elements = generalised_strains(state.shell, solution.u)
+        for setup in state.load_cases:
+            cases[setup.name] = _load_case(tub, state, setup, solution, elements)
+    mesh, layup = model.mesh, model.layup
+    freedoms = model.states[0].shell.ties.T.shape[1]
+    sentences = [f"{name}: {text}" for name, found in cases.items() for text in case_sentences(found)]
+    return Findings(
+        mesh=MeshSize(len(mesh.points), mesh.element_count, freedoms, mesh.size),
+        mass=tub.mass,
+        factors=tub.allowables.factors,
+        regions=tub.elements.regions,
+        element_region=frozen(tub.elements.region),
+        element_mass=frozen(layup_mass(layup)[layup.mixture, 0]),
+        element_thickness=frozen(mixture_thickness(layup)),
+        load_cases=cases,
+        cautions=model.cautions,
+        notes=NOTES,
+        sentences=tuple(sentences),
+    )
+
+
+def _shared(model: TubModel) -> _Tub:
+    elements = describe_elements(model)
+    factors = allowables(model.case.margins)
+    return _Tub(
+        model,
+        elements,
+        shell_mass(model.layup, elements),
+        factors,
+        margin_rules(model.layup, factors),
+        joint_places(model.mesh, pair_names(model.joint_kinds)),
+        moduli_stiffness(model.layup, model.states[0].shell.stiffness)[:, model.layup.mixture],
+    )
+
+
+def _load_case(
+    tub: _Tub, state: State, setup: LoadCaseSetup, solution: Solution, found: tuple[ElementStrains, ...]
+) -> LoadCaseFindings:
+    model, elements, mesh, column = tub.model, tub.elements, tub.model.mesh, setup.column
+    motion = solution.u[column]
+    strains = gather_strains(elements, tuple(f.strain[column] for f in found), tuple(f.area for f in found))
+    stiffness, moments = element_stiffness(state.shell), second_moments(strains)
+    shells = element_energy(stiffness, moments)
+    drilling = sum(float(f.drilling_energy[column].sum()) for f in found)
+    sets = state.shell.springs
+    forces, springs = (
+        np.concatenate([np.zeros(0), *(of(spring, motion[None])[0] for spring in sets)])
+        for of in (spring_forces, spring_energies)
+    )
+    energy = energy_shares(model, elements, shells, drilling, springs)
+    torsion = None
+    if setup.torsion is not None:
+        parts = zip(MODULI, tub.moduli, strict=True)
+        shares = {part: float(element_energy(C, moments).sum()) / energy.total for part, C in parts}
+        shares |= {"joints": sum(energy.joints.values()), "mounts": energy.mounts}
+        torsion = read_torsion(state.shell.points, motion, setup.torsion, mesh, model.case.stations, shares)
+    scale = _margin_scale(model, setup)
+    regions, margin = _regions(tub, strains, scale, energy, both_hands=torsion is not None)
+    surface = scale * surface_strain(strains.averaged, elements.faces)
+    peak = scale * surface_peaks(strains, elements.faces)
+    return LoadCaseFindings(
+        name=setup.name,
+        kind=setup.kind,
+        margin_scale=scale,
+        torsion=torsion,
+        probes={name: tuple(motion[node].tolist()) for name, node in model.probes.get(setup.name, {}).items()},
+        checks=_checks(state, setup, solution),
+        regions=regions,
+        joints=joint_loads(model, elements, forces, springs, energy.total, membrane_forces(stiffness, strains)),
+        hot_spots=hot_spots(mesh, elements, tub.places, surface, peak, margin, mirrored=model.case.mirror is not None),
+        energy=energy,
+        fields=Fields(
+            displacement=frozen(motion),
+            strain=frozen(surface),
+            strain_peak=frozen(peak),
+            margin=frozen(margin),
+            energy=frozen(shells / elements.area),
+        ),
+    )
+
+
+def _margin_scale(model: TubModel, setup: LoadCaseSetup) -> float:
+    limit = model.case.margins.limit_torque
+    return 1.0 if limit is None or setup.torsion is None else limit / setup.torsion.torque
+
+
+def _regions(
+    tub: _Tub, strains: Strains, scale: float, energy: Energy, *, both_hands: bool
+) -> tuple[dict[str, RegionFindings], Floats]:
+    """Findings of every region, and the lowest margin (e,) of every element."""
+    averaged = scale * strains.averaged
+    at_points = tuple(scale * strain for strain in strains.at_points)
+    use = element_use(tub.model.layup, tub.rules, averaged, both_hands=both_hands)
+    regions = {}
+    for index, name in enumerate(tub.elements.regions):
+        worst = {
+            kind: worst_of_region(
+                tub.model, tub.elements, tub.rules, kind, use[kind], averaged, at_points, index, both_hands=both_hands
+            )
+            for kind in use
+        }
+        core = tuple(worst[kind] for kind in KINDS if worst[kind] is not None)
+        regions[name] = RegionFindings(
+            name=name,
+            mass=tub.mass.regions[name],
+            area=tub.mass.areas[name],
+            strain_energy_share=energy.regions[name],
+            worst_first_damage=worst[FIRST_DAMAGE],
+            worst_fibre=worst[FIBRE],
+            worst_core=min(core, key=lambda w: w.margin, default=None),
+            core=core,
+        )
+    return regions, margins_of(np.max(list(use.values()), axis=0))
+
+
+def _checks(state: State, setup: LoadCaseSetup, solution: Solution) -> tuple[CheckFinding, ...]:
+    """The solver's own checks, and in a free torsion case the reactions, which must vanish."""
+    found = [CheckFinding(check.name, check.value, check.limit) for check in solution.checks]
+    if setup.torsion is not None and setup.torsion.restraint.startswith("free"):
+        reactions = solution.reactions[setup.column][:, :3]
+        applied = np.abs(state.shell.loads[:, setup.column].reshape(-1, 6)[:, :3]).max()
+        found.append(CheckFinding("reaction_sum", float(np.abs(reactions).max() / applied), REACTIONS))
+    return tuple(found)
