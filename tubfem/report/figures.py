@@ -15,6 +15,7 @@ from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap, Normalize,
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
+from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
 from tubfem.arrays import Floats, Ints
@@ -22,12 +23,16 @@ from tubfem.findings.results import LoadCaseFindings, Torsion
 from tubfem.geometry.mesh import TubMesh
 from tubfem.report.numbers import hot_spot_place, margin, three
 from tubfem.report.views import (
-    FRONT_RIGHT,
+    ABOVE,
+    BELOW,
+    View,
     arrange,
     brightness,
+    carriers,
     corners,
     feature_edges,
     motion_of_mesh,
+    pickup_places,
     project,
     region_of_elements,
     round_scale,
@@ -36,12 +41,12 @@ from tubfem.report.views import (
 from tubfem.tub.model import TubModel
 
 CAUTION = "Estimate, to be reviewed by a licensed engineer. Certifies nothing; local codes prevail."
-INK, QUIET, PAPER = "#222222", "#6b6b6b", "#ffffff"
+INK, QUIET, PAPER, GHOST = "#222222", "#6b6b6b", "#ffffff", "#b9b9b9"
 FILLS = ("#77AADD", "#EE8866", "#EEDD88", "#44BB99", "#FFAABB", "#99DDFF", "#BBCC33", "#CBB8DC", "#D9C3A5", "#C9CED3")
 TIED, MOULDED = "#c1121f", "#333333"
-MARGIN_STEPS = (-1.0, 0.0, 0.25, 0.5, 1.0, 2.0, 4.0)
+MARGIN_STEPS = (-1.0, 0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 DPI = 130
-MARGIN_FILLS = ("#67001f", "#d6604d", "#f4a582", "#fddbc7", "#e6edf2", "#c4d8e8", "#9dbfdb")
+MARGIN_FILLS = ("#67001f", "#c9473f", "#ee9a7a", "#fbd3bd", "#ececec", "#d3e1ec", "#b4cde2", "#93b7d5")
 
 
 def save(figure: Figure, path: Path) -> None:
@@ -50,70 +55,79 @@ def save(figure: Figure, path: Path) -> None:
 
 
 def region_map(model: TubModel) -> Figure:
-    """The tub from its front right corner, one tint a region, numbered; joints, mounts and pickups marked."""
+    """The tub from above and below, one tint a region, numbered; joints, mounts and pickups marked."""
     mesh = model.mesh
     names, region = region_of_elements(mesh)
-    figure, axes = _sheet("Regions", _title(model))
+    figure, above, below = _sheet("Regions", _title(model))
     tied = tied_edges(model)
     colours = np.array([_tint(k) for k in range(len(names))])
-    _paint(axes, mesh.points, mesh, colours[region], lines=[(feature_edges(mesh), MOULDED, 0.6), (tied, TIED, 1.5)])
-    _number(axes, mesh, region, len(names))
-    marks = _mark_points(axes, model)
+    lines = [(feature_edges(mesh), MOULDED, 0.6), (tied, TIED, 1.5)]
+    marks: list[Line2D] = []
+    for axes, view in ((above, ABOVE), (below, BELOW)):
+        _paint(axes, mesh.points, mesh, colours[region], lines=lines, view=view)
+        _number(axes, mesh, region, len(names), view)
+        marks = _mark_points(axes, model, view)
     entries = [
-        Patch(facecolor=colours[k], edgecolor=INK, linewidth=0.4, label=f"{k + 1}  {n}") for k, n in enumerate(names)
+        Patch(facecolor=colours[k], edgecolor=INK, linewidth=0.4, label=f"{k + 1}  {name}")
+        for k, name in enumerate(names)
     ]
     entries.append(Line2D([], [], color=MOULDED, linewidth=0.8, label="moulded through, or free edge"))
     if len(tied):
         entries.append(Line2D([], [], color=TIED, linewidth=1.8, label="tabbed, fastened, hinged or bonded"))
-    _legend(axes, entries + marks)
+    _legend(above, entries + marks, columns=2 if len(names) > 14 else 1)
     return figure
 
 
 def margin_map(model: TubModel, load_case: LoadCaseFindings) -> Figure:
-    """The lowest margin of every element in steps; the worst place of each region is numbered as in the tables."""
+    """The lowest margin of every element in steps; the lowest places of the tightest regions are numbered."""
     mesh = model.mesh
-    figure, axes = _sheet(f"Lowest margin, load case {load_case.name}", _title(model))
+    figure, above, below = _sheet(f"Lowest margin, load case {load_case.name}", _title(model))
     cmap = ListedColormap(MARGIN_FILLS)
     norm = BoundaryNorm(MARGIN_STEPS, len(MARGIN_STEPS), extend="max")
     value = np.maximum(np.nan_to_num(load_case.fields.margin, posinf=1e9), MARGIN_STEPS[0])
     colours = cmap(norm(value))[:, :3]
-    _paint(axes, mesh.points, mesh, colours, lines=[(feature_edges(mesh), "#555555", 0.5)], shade=0.5)
-    worst = sorted((w for r in load_case.regions.values() if (w := r.worst) is not None), key=lambda w: w.margin)
-    _flag_places(axes, mesh, np.array([w.position for w in worst[:5]]).reshape(-1, 3), mesh.points)
-    words = [f"{k + 1}  {w.region}: {margin(w.margin)}, {w.kind}" for k, w in enumerate(worst[:5])]
-    _legend(axes, _text_entries(words), title="lowest of the five tightest regions\n(dashed ring: behind another part)")
-    _colour_bar(figure, axes, cmap, norm, "margin = allowable / demand − 1   (0: just enough, negative: not enough)")
+    worst = sorted((w for r in load_case.regions.values() if (w := r.worst) is not None), key=lambda w: w.margin)[:5]
+    places = np.array([w.position for w in worst]).reshape(-1, 3)
+    lines = [(feature_edges(mesh), "#555555", 0.5)]
+    for axes, view in ((above, ABOVE), (below, BELOW)):
+        _paint(axes, mesh.points, mesh, colours, lines=lines, view=view, shade=0.5)
+        _flag_places(axes, mesh, places, mesh.points, view)
+    words = [f"{k + 1}  {w.region}: {margin(w.margin)}, {w.kind}" for k, w in enumerate(worst)]
+    _legend(above, _text_entries(words), title="the tightest regions\n(dashed ring: behind another part)")
+    _colour_bar(figure, cmap, norm, "margin = allowable / demand − 1   (0: just enough, negative: not enough)")
     return figure
 
 
 def joint_strain(model: TubModel, load_case: LoadCaseFindings) -> Figure:
     """The deformed tub coloured by the greatest principal strain at the laminate's faces, joints outlined."""
-    mesh, shift = model.mesh, load_case.fields.displacement
-    figure, axes = _sheet(f"Strain at the joints, load case {load_case.name}", _title(model))
-    moved = motion_of_mesh(model, shift)
+    mesh = model.mesh
+    figure, above, below = _sheet(f"Strain at the joints, load case {load_case.name}", _title(model))
+    motion = motion_of_mesh(model, load_case.fields.displacement)
     length = float(np.ptp(mesh.points, axis=0).max())
-    scale = round_scale(0.05 * length / max(np.linalg.norm(moved, axis=1).max(), 1e-30))
+    scale = round_scale(0.05 * length / max(float(np.linalg.norm(motion, axis=1).max()), 1e-30))
+    moved = mesh.points + scale * motion
     strain = 1e6 * load_case.fields.strain
     top = float(np.quantile(strain, 0.995))
-    norm = Normalize(0.0, top)
-    cmap = colormaps["viridis"]
-    flat, _ = project(mesh.points, FRONT_RIGHT)
-    ghost = PolyCollection(
-        flat[feature_edges(mesh)], closed=False, edgecolors="#b9b9b9", linewidths=0.5, facecolors="none"
-    )
-    axes.add_collection(ghost)
+    norm, cmap = Normalize(0.0, top), colormaps["viridis"]
     tied = tied_edges(model)
     lines = [(feature_edges(mesh), "#ffffff", 0.5), (tied, "#ffffff", 2.8), (tied, TIED, 1.2)]
-    _paint(axes, mesh.points + scale * moved, mesh, cmap(norm(strain))[:, :3], lines=lines, shade=0.5)
     hottest = load_case.hot_spots[:5]
-    _flag_places(axes, mesh, np.array([spot.position for spot in hottest]).reshape(-1, 3), mesh.points + scale * moved)
+    places = np.array([spot.position for spot in hottest]).reshape(-1, 3)
+    for axes, view in ((above, ABOVE), (below, BELOW)):
+        flat, _ = project(mesh.points, view)
+        ghost = PolyCollection(
+            flat[feature_edges(mesh)], closed=False, facecolors="none", edgecolors=GHOST, linewidths=0.5
+        )
+        axes.add_collection(ghost)
+        _paint(axes, moved, mesh, cmap(norm(strain))[:, :3], lines=lines, view=view, shade=0.5)
+        _flag_places(axes, mesh, places, moved, view)
     words = [f"{k + 1}  {three(1e6 * spot.strain_averaged)}: {hot_spot_place(spot)}" for k, spot in enumerate(hottest)]
     entries = _text_entries(words)
     entries.append(Line2D([], [], color=TIED, linewidth=1.8, label="joint on springs: tabbed, fastened, ..."))
-    entries.append(Line2D([], [], color="#b9b9b9", linewidth=1, label="before loading"))
-    _legend(axes, entries, title="hot spots, averaged microstrain\n(dashed ring: behind another part)")
+    entries.append(Line2D([], [], color=GHOST, linewidth=1, label="before loading"))
+    _legend(above, entries, title="hot spots, averaged microstrain\n(dashed ring: behind another part)")
     label = f"greatest principal strain at the laminate's faces, microstrain;   displacements drawn {scale:g} times"
-    _colour_bar(figure, axes, cmap, norm, label, extend="max" if strain.max() > top else "neither")
+    _colour_bar(figure, cmap, norm, label, extend="max" if strain.max() > top else "neither")
     return figure
 
 
@@ -122,15 +136,18 @@ def twist_curve(model: TubModel, load_case: LoadCaseFindings) -> Figure:
     torsion = load_case.torsion
     if torsion is None:
         raise ValueError("a twist curve needs a torsion load case")
-    figure = Figure(figsize=(10.5, 7.2), layout=None)
+    figure = Figure(figsize=(10.5, 7.2))
     FigureCanvasAgg(figure)
-    curve, side = figure.add_axes((0.09, 0.42, 0.86, 0.44)), figure.add_axes((0.09, 0.09, 0.86, 0.30))
+    side = figure.add_axes((0.09, 0.09, 0.86, 0.30))
+    low, high, tall = _side_view(side, model)
+    height = min(0.86 * 10.5 / 7.2 * tall / (high - low), 0.36)  # one scale in x and z, unless the tub is very tall
+    side.set_position((0.09, 0.09, 0.86, height))
+    curve = figure.add_axes((0.09, 0.12 + height, 0.86, 0.74 - height))
     _headings(figure, f"Twist along the tub, load case {load_case.name}", _title(model))
     curve.plot(1e3 * torsion.x, torsion.curve_deg, color="#0b4f8a", linewidth=2.2, marker="o", markersize=3.5)
     curve.set_ylabel("twist, degrees")
     curve.tick_params(labelbottom=False)
     curve.grid(color="#e4e4e4", linewidth=0.8)
-    low, high = _side_view(side, model)
     for axes in (curve, side):
         axes.set_xlim(1e3 * low, 1e3 * high)
         for spine in ("top", "right"):
@@ -142,13 +159,13 @@ def twist_curve(model: TubModel, load_case: LoadCaseFindings) -> Figure:
     return figure
 
 
-def _bays(curve, side, torsion: Torsion) -> None:
+def _bays(curve: Axes, side: Axes, torsion: Torsion) -> None:
     """Marks of all bays, the softest shaded, twist per metre written in each."""
     bottom, top = curve.get_ylim()
     top += 0.2 * (top - bottom)
     curve.set_ylim(bottom, top)
     for bay in torsion.bays:
-        soft = bay == torsion.softest
+        soft = bay == torsion.softest and len(torsion.bays) > 1
         start, end = (1e3 * x for x in bay.x)
         for axes in (curve, side):
             axes.axvline(start, color="#9a9a9a", linewidth=0.8, linestyle=(0, (4, 3)), zorder=0)
@@ -163,22 +180,23 @@ def _bays(curve, side, torsion: Torsion) -> None:
         side.text(1e3 * x + 6, side.get_ylim()[1], name, rotation=90, ha="left", va="top", fontsize=7.5, color=QUIET)
 
 
-def _side_view(axes, model: TubModel) -> tuple[float, float]:
-    """The right side of the tub in grey, x to the right; returns the range of x to show [m]."""
+def _side_view(axes: Axes, model: TubModel) -> tuple[float, float, float]:
+    """The side of the tub in grey, x to the right; returns the range of x to show, and the height shown [m]."""
     mesh = model.mesh
     flat = 1e3 * mesh.points[:, [0, 2]]
     axes.add_collection(PolyCollection(flat[corners(mesh)], facecolors="#dfe3e6", edgecolors="face", linewidths=0.3))
     edges = flat[feature_edges(mesh)]
     axes.add_collection(PolyCollection(edges, closed=False, facecolors="none", edgecolors="#555555", linewidths=0.7))
-    places = model.states[0].shell.points[list(model.pickups.values())] if model.pickups else np.empty((0, 3))
+    places = pickup_places(model)
     axes.plot(1e3 * places[:, 0], 1e3 * places[:, 2], "D", color=TIED, markersize=6, label="pickup")
     x = np.concatenate([mesh.points[:, 0], places[:, 0]])
     z = np.concatenate([mesh.points[:, 2], places[:, 2]])
-    room = 0.03 * np.ptp(x)
-    axes.set_ylim(1e3 * (z.min() - 2 * room), 1e3 * (z.max() + 2 * room))
+    room = 0.03 * float(np.ptp(x))
+    bottom, top = float(z.min()) - room, float(z.max()) + 3 * room
+    axes.set_ylim(1e3 * bottom, 1e3 * top)
     if len(places):
         axes.legend(loc="lower right", frameon=False, fontsize=8)
-    return x.min() - room, x.max() + room
+    return float(x.min()) - room, float(x.max()) + room, top - bottom
 
 
 def _twist_words(torsion: Torsion) -> str:
@@ -189,15 +207,17 @@ def _twist_words(torsion: Torsion) -> str:
     return f"{text}.  Torque {torsion.torque:g} N·m."
 
 
-def _sheet(what: str, title: str) -> tuple[Figure, Axes]:
-    """A page with headings, a caution at its foot and axes without scales for a view of the tub."""
+def _sheet(what: str, title: str) -> tuple[Figure, Axes, Axes]:
+    """A page with headings, a caution at its foot, and axes for two views of the tub: from above and from below."""
     figure = Figure(figsize=(11.5, 7.2))
     FigureCanvasAgg(figure)
-    axes = figure.add_axes((0.02, 0.12, 0.72, 0.76))
-    axes.set_axis_off()
-    axes.set_aspect("equal")
+    above, below = figure.add_axes((0.02, 0.14, 0.68, 0.75)), figure.add_axes((0.66, 0.05, 0.33, 0.33))
+    for axes in (above, below):
+        axes.set_axis_off()
+        axes.set_aspect("equal")
+    figure.text(0.99, 0.04, "from the rear, right and below", fontsize=8, color=QUIET, ha="right", va="center")
     _headings(figure, what, title)
-    return figure, axes
+    return figure, above, below
 
 
 def _headings(figure: Figure, what: str, title: str) -> None:
@@ -213,16 +233,14 @@ def _paint(
     colours: Floats,
     *,
     lines: Sequence[tuple[Ints, str, float]],
+    view: View,
     shade: float = 1.0,
 ) -> None:
     """Elements in `colours` (e, 3) and sets of line edges (nodes, colour, width), hidden parts covered."""
     quads = corners(mesh)
-    light = 1.0 - shade * (1.0 - brightness(points, quads, FRONT_RIGHT))
+    light = 1.0 - shade * (1.0 - brightness(points, quads, view))
     edges = np.concatenate([nodes.reshape(-1, 2) for nodes, _, _ in lines])
-    length = np.linalg.norm(points[edges[:, 1]] - points[edges[:, 0]], axis=1)
-    level = np.repeat(np.arange(len(lines)), [len(nodes) for nodes, _, _ in lines])
-    lift = 0.4 * length + 0.5 * mesh.size + 0.05 * level * mesh.size
-    drawing = arrange(points, quads, edges, FRONT_RIGHT, lift=lift)
+    drawing = arrange(points, quads, edges, view)
     faces = np.concatenate([colours * light[:, None], *(_rows(colour, len(nodes)) for nodes, colour, _ in lines)])
     widths = np.concatenate([np.full(len(quads), 0.35), *(np.full(len(nodes), width) for nodes, _, width in lines)])
     paint = faces[drawing.source]
@@ -242,9 +260,9 @@ def _tint(index: int) -> tuple[float, float, float]:
     return tuple(np.array(to_rgb(FILLS[k])) * 0.78**rounds)
 
 
-def _number(axes: Axes, mesh: TubMesh, group: Ints, count: int) -> None:
+def _number(axes: Axes, mesh: TubMesh, group: Ints, count: int, view: View) -> None:
     """Write the number of each group of elements (e,) deepest inside its largest part in sight."""
-    seen = _look(mesh)
+    seen = _look(mesh, view)
     of_pixel = np.append(group, -1)[seen.element]
     for index in range(count):
         depth = distance_transform_edt(np.pad(of_pixel == index, 1))[1:-1, 1:-1]
@@ -266,17 +284,22 @@ class _Seen:
         rows, columns = self.element.shape
         return self.low + (self.high - self.low) * np.array([(column + 0.5) / columns, 1 - (row + 0.5) / rows])
 
-    def at(self, spot: Floats) -> int:
-        """The element in sight at a point of the paper."""
+    def hides(self, mesh: TubMesh, places: Floats, view: View) -> NDArray[np.bool_]:
+        """Whether something stands before each of these places (n, 3)."""
+        spots, near = project(places, view)
         rows, columns = self.element.shape
-        share = (spot - self.low) / (self.high - self.low)
-        row, column = int((1 - share[1]) * rows), int(share[0] * columns)
-        return int(self.element[min(max(row, 0), rows - 1), min(max(column, 0), columns - 1)])
+        share = (spots - self.low) / (self.high - self.low)
+        row = np.clip(((1 - share[:, 1]) * rows).astype(np.int64), 0, rows - 1)
+        column = np.clip((share[:, 0] * columns).astype(np.int64), 0, columns - 1)
+        inside = ((share >= 0) & (share <= 1)).all(axis=1)
+        element = np.where(inside, self.element[row, column], -1)
+        middles = mesh.points[corners(mesh)].mean(axis=1) @ view.towards
+        return (element >= 0) & (middles[element] > near + 1.5 * mesh.size)
 
 
-def _look(mesh: TubMesh) -> _Seen:
+def _look(mesh: TubMesh, view: View) -> _Seen:
     """Paint every element in a colour that is its number, and read the picture back."""
-    drawing = arrange(mesh.points, corners(mesh), np.empty((0, 2), dtype=np.int64), FRONT_RIGHT, lift=np.empty(0))
+    drawing = arrange(mesh.points, corners(mesh), np.empty((0, 2), dtype=np.int64), view)
     low, high = drawing.polygons.min(axis=(0, 1)), drawing.polygons.max(axis=(0, 1))
     figure = Figure(figsize=(6, 6 * float((high - low)[1] / (high - low)[0])), dpi=100, facecolor="black")
     canvas = FigureCanvasAgg(figure)
@@ -292,16 +315,13 @@ def _look(mesh: TubMesh) -> _Seen:
     return _Seen(red + (green << 8) + (blue << 16) - 1, low, high)
 
 
-def _flag_places(axes: Axes, mesh: TubMesh, places: Floats, moved: Floats) -> None:
+def _flag_places(axes: Axes, mesh: TubMesh, places: Floats, moved: Floats, view: View) -> None:
     """Number places (n, 3) on a tub drawn at `moved` (p, 3); a dashed ring where another part stands before them."""
-    seen, quads = _look(mesh), corners(mesh)
     nodes = [int(np.argmin(np.linalg.norm(mesh.points - place, axis=1))) for place in places]
-    before, _ = project(mesh.points[nodes], FRONT_RIGHT)
-    after, _ = project(moved[nodes], FRONT_RIGHT)
-    for k, (place, spot, at) in enumerate(zip(places, before, after, strict=True)):
-        element = seen.at(spot)
-        middle = mesh.points[quads[element]].mean(axis=0)
-        _flag(axes, at, f"{k + 1}", hidden=element < 0 or np.linalg.norm(middle - place) > 3 * mesh.size)
+    hidden = _look(mesh, view).hides(mesh, places, view)
+    after, _ = project(moved[nodes], view)
+    for k, at in enumerate(after):
+        _flag(axes, at, f"{k + 1}", hidden=bool(hidden[k]))
 
 
 def _flag(axes: Axes, spot: Floats, text: str, *, hidden: bool = False) -> None:
@@ -310,27 +330,25 @@ def _flag(axes: Axes, spot: Floats, text: str, *, hidden: bool = False) -> None:
     axes.text(*spot, text, ha="center", va="center", fontsize=8, color=INK, bbox=box, zorder=10)
 
 
-def _mark_points(axes: Axes, model: TubModel) -> list[Line2D]:
-    """Mounts and pickups as marks over everything; returns their legend entries."""
-    entries = []
+def _mark_points(axes: Axes, model: TubModel, view: View) -> list[Line2D]:
+    """Mounts, pickups and lines between them, faint where another part stands before them; their legend entries."""
+    seen, entries = _look(model.mesh, view), []
+    for pickup, mount in carriers(model):
+        flat, _ = project(np.stack([pickup, mount]), view)
+        axes.plot(flat[:, 0], flat[:, 1], color=TIED, linewidth=0.8, linestyle=(0, (3, 2)), alpha=0.6, zorder=8)
     mounts = np.array([mount.centre for mount in model.mesh.mounts]).reshape(-1, 3)
-    pickups = model.states[0].shell.points[list(model.pickups.values())] if model.states else np.empty((0, 3))
-    for places, mark, colour, label in ((mounts, "o", "#ffffff", "mount"), (pickups, "D", TIED, "pickup")):
+    for places, mark, colour, label in ((mounts, "o", PAPER, "mount"), (pickup_places(model), "D", TIED, "pickup")):
+        style = {"marker": mark, "markerfacecolor": colour, "markeredgecolor": INK, "markersize": 6, "linestyle": ""}
+        flat, _ = project(places, view)
+        hidden = seen.hides(model.mesh, places, view)
+        for which, alpha in ((~hidden, 1.0), (hidden, 0.3)):
+            axes.plot(flat[which, 0], flat[which, 1], zorder=9, alpha=alpha, **style)
         if len(places):
-            flat, _ = project(places, FRONT_RIGHT)
-            style = {
-                "marker": mark,
-                "markerfacecolor": colour,
-                "markeredgecolor": INK,
-                "markersize": 6,
-                "linestyle": "",
-            }
-            axes.plot(flat[:, 0], flat[:, 1], zorder=9, **style)
-            entries.append(Line2D([], [], label=label, **style))
+            entries.append(Line2D([], [], label=f"{label} (faint: behind another part)", **style))
     return entries
 
 
-def _legend(axes: Axes, entries: Sequence[Patch | Line2D], title: str | None = None) -> None:
+def _legend(axes: Axes, entries: Sequence[Patch | Line2D], *, title: str | None = None, columns: int = 1) -> None:
     legend = axes.legend(
         handles=list(entries),
         handlelength=1.6,
@@ -338,6 +356,8 @@ def _legend(axes: Axes, entries: Sequence[Patch | Line2D], title: str | None = N
         loc="upper left",
         bbox_to_anchor=(1.01, 1.0),
         frameon=False,
+        ncols=columns,
+        columnspacing=1.0,
         fontsize=8.5,
         title_fontsize=9,
         alignment="left",
@@ -347,10 +367,8 @@ def _legend(axes: Axes, entries: Sequence[Patch | Line2D], title: str | None = N
     legend.set_in_layout(False)
 
 
-def _colour_bar(
-    figure: Figure, axes: Axes, cmap: Colormap, norm: Normalize, label: str, extend: str = "neither"
-) -> None:
-    where = figure.add_axes((0.10, 0.095, 0.56, 0.02))
+def _colour_bar(figure: Figure, cmap: Colormap, norm: Normalize, label: str, extend: str = "neither") -> None:
+    where = figure.add_axes((0.08, 0.095, 0.54, 0.02))
     mappable = ScalarMappable(norm=norm, cmap=cmap)
     options = {} if isinstance(norm, BoundaryNorm) else {"extend": extend}
     bar = figure.colorbar(mappable, cax=where, orientation="horizontal", **options)

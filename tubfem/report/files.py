@@ -10,7 +10,7 @@ from tubfem.findings.results import Findings
 from tubfem.report import csv_files, figures, json_file, vtu
 from tubfem.tub.model import TubModel
 
-RESULTS = "results.json"
+RESULTS, LOOK = "results.json", "look.png"
 
 
 def write_results(
@@ -44,6 +44,11 @@ def write_results(
     return write_together(out, fill)
 
 
+def write_look(out: Path, model: TubModel) -> tuple[str, ...]:
+    """Draw the tub into `out`; an earlier run's files stay. Returns the files' names."""
+    return write_together(out, lambda folder: figures.save(figures.region_map(model), folder / LOOK), keep_earlier=True)
+
+
 def draw_all(folder: Path, model: TubModel, findings: Findings) -> None:
     """The region map, and for every load case its strain, its margins and its twist curve."""
     figures.save(figures.region_map(model), folder / "regions.png")
@@ -55,10 +60,10 @@ def draw_all(folder: Path, model: TubModel, findings: Findings) -> None:
             figures.save(figures.twist_curve(model, load_case), folder / f"{stem}-twist.png")
 
 
-def write_together(out: Path, fill: Callable[[Path], None]) -> tuple[str, ...]:
+def write_together(out: Path, fill: Callable[[Path], None], *, keep_earlier: bool = False) -> tuple[str, ...]:
     """Let `fill` write into a new folder beside `out`, then move all its files into `out` at once.
 
-    Files named in an earlier results.json go; a fault on the way puts everything back.
+    Files named in an earlier results.json go, unless `keep_earlier`; a fault on the way puts everything back.
     """
     out.parent.mkdir(parents=True, exist_ok=True)
     with tempfile.TemporaryDirectory(prefix=f".{out.name}-", dir=out.parent) as work:
@@ -71,7 +76,7 @@ def write_together(out: Path, fill: Callable[[Path], None]) -> tuple[str, ...]:
         out.mkdir(exist_ok=True)
         moved: list[tuple[Path, Path]] = []
         try:
-            for name in sorted({*names, *_earlier(out)}):
+            for name in sorted({*names, *(() if keep_earlier else _earlier(out))}):
                 if (out / name).exists():
                     moved.append(((out / name), (old / name)))
                     (out / name).rename(old / name)

@@ -1,6 +1,7 @@
 """A tub seen from a place: projection, painter's order, light. Arrays only; nothing is drawn here."""
 
 from dataclasses import dataclass
+from fnmatch import fnmatchcase
 
 import numpy as np
 
@@ -26,9 +27,8 @@ def view_from(direction: tuple[float, float, float]) -> View:
     return View(right, np.cross(towards, right), towards)
 
 
-FRONT_RIGHT = view_from(
-    (-1.0, 0.95, 0.85)
-)  # the tub's nose points down to the left, both halves and the inside in sight
+ABOVE = view_from((-1.0, 0.95, 0.85))  # from the front, right: the inside is in sight
+BELOW = view_from((1.0, 0.95, -0.75))  # from the rear, right
 
 
 def project(points: Floats, view: View) -> tuple[Floats, Floats]:
@@ -62,13 +62,26 @@ class Drawing:
     source: Ints
 
 
-def arrange(points: Floats, quads: Ints, edges: Ints, view: View, *, lift: Floats) -> Drawing:
-    """Elements (e, 4) and line edges (n, 2) in painter's order; lines come `lift` (n,) [m] nearer."""
+def arrange(points: Floats, quads: Ints, edges: Ints, view: View) -> Drawing:
+    """Elements (e, 4) and line edges (n, 2) in painter's order; an edge comes right after the elements it bounds."""
     flat, near = project(points, view)
-    lines = edges[:, [0, 1, 1, 0]]
-    depth = np.concatenate([near[quads].mean(axis=1), near[lines].mean(axis=1) + lift])
+    of_element = near[quads].mean(axis=1)
+    depth = np.concatenate([of_element, _edge_depth(len(points), quads, of_element, edges, near[edges].mean(axis=1))])
     order = np.argsort(depth, kind="stable")
-    return Drawing(flat[np.concatenate([quads, lines])][order], order)
+    return Drawing(flat[np.concatenate([quads, edges[:, [0, 1, 1, 0]]])][order], order)
+
+
+def _edge_depth(nodes: int, quads: Ints, of_element: Floats, edges: Ints, own: Floats) -> Floats:
+    """Nearness (n,) of the nearest element that each edge bounds, or the edge's own if that is nearer."""
+    sides = np.sort(np.stack([quads, np.roll(quads, -1, axis=1)], -1), axis=-1).reshape(-1, 2)
+    key = sides[:, 0] * nodes + sides[:, 1]
+    wanted = np.sort(edges, axis=1) @ np.array([nodes, 1])
+    distinct, where = np.unique(wanted, return_inverse=True)
+    at = np.minimum(np.searchsorted(distinct, key), max(len(distinct) - 1, 0))
+    found = distinct[at] == key if len(distinct) else np.zeros(len(key), dtype=bool)
+    nearest = np.full(len(distinct), -np.inf)
+    np.maximum.at(nearest, at[found], np.repeat(of_element, 4)[found])
+    return np.maximum(nearest[where], own)
 
 
 def feature_edges(mesh: TubMesh) -> Ints:
@@ -104,3 +117,25 @@ def tied_edges(model: TubModel) -> Ints:
         if any(frozenset((panels[a], panels[b])) in tied for a in line.panels for b in line.panels if a < b)
     ]
     return np.concatenate([np.empty((0, 2), dtype=np.int64), *found])
+
+
+def pickup_places(model: TubModel) -> Floats:
+    """Where the pickups are (n, 3) [m]."""
+    return model.states[0].shell.points[np.array(list(model.pickups.values()), dtype=np.int64)]
+
+
+def carriers(model: TubModel) -> list[tuple[Floats, Floats]]:
+    """From every pickup to every mount that carries it, itself or by its subframe: pairs of points (3,) [m]."""
+    case, places = model.case, {mount.name: mount.centre for mount in model.mesh.mounts}
+    lines = []
+    for name, node in model.pickups.items():
+        plain, dot, side = name.rpartition(".")
+        table = case.pickups.get(plain if dot and side in ("left", "right") else name)
+        if table is None:
+            continue
+        patterns = table.carried_by or case.subframes[(table.on or "").removeprefix("subframes.")].bolts
+        for mount, place in places.items():
+            stem, _, mount_side = mount.rpartition(".")
+            if any(fnmatchcase(stem, each) or fnmatchcase(mount, each) for each in patterns) and side == mount_side:
+                lines.append((model.states[0].shell.points[node], place))
+    return lines

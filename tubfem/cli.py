@@ -1,0 +1,239 @@
+"""The commands. Heavy imports wait inside them, so that --help comes at once; only this module exits."""
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
+
+from tubfem import __version__
+from tubfem.errors import CaseError, MeshError, TubfemError
+
+if TYPE_CHECKING:
+    from tubfem.case.schema import Case
+    from tubfem.findings.results import Findings
+    from tubfem.geometry.mesh import TubMesh
+
+DONE, DOUBTFUL, WRONG_INPUT, UNSOLVED = range(4)  # exit codes
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Torsional stiffness and ply margins of hand-laminated composite tubs, from one readable case file. "
+    "Estimates for a licensed engineer to review; they certify nothing.",
+    epilog="Exit codes: 0 done; 1 done, but a margin is negative or elements are poor; 2 the input is wrong; "
+    "3 it cannot be solved.",
+)
+
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="the case file (TOML)", show_default=False)]
+Out = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="where files go (results/<case name>)")]
+Add = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--add",
+        metavar="TARGET=PLY[@ANGLE][*N][:FACE]",
+        help="lay more: region, joint:NAME or patch:NAME; in quotes; FACE is far, tool or core; may be repeated",
+    ),
+]
+Drop = Annotated[
+    list[str] | None, typer.Option("--drop", metavar="TARGET=PLY[@ANGLE][*N]", help="leave plies out; may be repeated")
+]
+Without = Annotated[
+    list[str] | None,
+    typer.Option("--without", metavar="PANEL", help="leave a panel, wall or section off; may be repeated"),
+]
+
+
+@app.callback(invoke_without_command=True)
+def _start(
+    version: Annotated[bool, typer.Option("--version", help="print the version and leave", is_eager=True)] = False,
+) -> None:
+    if version:
+        typer.echo(f"tubfem {__version__}")
+        raise typer.Exit
+
+
+@app.command()
+def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, without: Without = None) -> None:
+    """Solve a case: stiffness, twist, margins, mass.
+
+    Tables come here, files and pictures in DIR.
+    """
+    with _faults():
+        from rich.console import Console
+
+        from tubfem.report.files import write_results
+        from tubfem.report.tables import print_ending, print_findings
+        from tubfem.run import Stages, run_case
+
+        with _progress() as tell:
+            stages = Stages(tell)
+            with stages("read"):
+                base, changed, changes = _read(case, add, drop, without)
+            model, _, findings = run_case(changed, base=base, stages=stages)
+            folder = out or Path("results", case.stem)
+            with stages("write"):
+                write_results(folder, model, findings, stages.seconds, version=__version__, changes=changes)
+        console = Console(highlight=False)
+        print_findings(console, model, findings, changes)
+        print_ending(console, findings, stages.seconds, str(folder))
+        doubts = _doubts(findings, model.mesh)
+    for doubt in doubts:
+        _complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)
+
+
+@app.command()
+def look(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, without: Without = None) -> None:
+    """Check a case and draw it, without solving.
+
+    Says in words which sections are closed cells and by what, joints, free edges, fibre directions.
+    """
+    with _faults():
+        from rich.console import Console
+
+        from tubfem.report.files import write_look
+        from tubfem.report.look import look_words
+        from tubfem.report.tables import print_look
+        from tubfem.run import Stages, model_case
+
+        with _progress() as tell:
+            stages = Stages(tell)
+            with stages("read"):
+                base, changed, changes = _read(case, add, drop, without)
+            model = model_case(changed, base=base, stages=stages)
+            folder = out or Path("results", case.stem)
+            with stages("pictures"):
+                names = write_look(folder, model)
+        print_look(Console(highlight=False), model, look_words(model), changes)
+        typer.echo(f"\n  Drawn in {', '.join(str(folder / name) for name in names)}")
+        doubts = _poor_elements(model.mesh)
+    for doubt in doubts:
+        _complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)
+
+
+@app.command()
+def cloths(
+    name: Annotated[str | None, typer.Argument(metavar="[NAME]", help="one of its names", show_default=False)] = None,
+    case: Annotated[
+        Path | None, typer.Option("--case", metavar="CASE", help="the plies of a case file, as they are laid there")
+    ] = None,
+) -> None:
+    """Show the material library, with sources.
+
+    One name of it in full, or with --case the plies of a case as they are laid there.
+    """
+    with _faults():
+        from rich.console import Console
+
+        from tubfem.report.cloths import library_sheet, ply_entries, ply_sheet
+        from tubfem.report.tables import print_catalogue, print_sheet
+
+        console = Console(highlight=False)
+        if case is not None:
+            from tubfem.case.read import load_case
+
+            read = load_case(case)
+            if name is None:
+                print_catalogue(console, ply_entries(read))
+            else:
+                print_sheet(console, ply_sheet(read, name))
+        elif name is None:
+            from tubfem.materials.catalogue import catalogue
+
+            print_catalogue(console, catalogue())
+        else:
+            print_sheet(console, library_sheet(name))
+
+
+@app.command()
+def schema() -> None:
+    """Print the JSON schema of case files, for editors."""
+    import json
+
+    from tubfem.case.schema import case_schema
+
+    typer.echo(json.dumps(case_schema(), indent=1))
+
+
+def main() -> None:
+    """Entry point of the command `tubfem`."""
+    app(prog_name="tubfem")
+
+
+def _read(
+    path: Path, add: list[str] | None, drop: list[str] | None, without: list[str] | None
+) -> tuple["Case", "Case", tuple[str, ...]]:
+    """The case as written, the case with its changes, and the changes as typed."""
+    from tubfem.case.read import load_case
+    from tubfem.run import change_case
+
+    base = load_case(path)
+    wanted = (("--add", add or ()), ("--drop", drop or ()), ("--without", without or ()))
+    changes = tuple(f"{flag} {text}" for flag, texts in wanted for text in texts)
+    changed = change_case(base, add=add or (), drop=drop or (), without=without or ())
+    return base, changed, changes
+
+
+def _doubts(findings: "Findings", mesh: "TubMesh") -> list[str]:
+    """Why a run that is done still ends with exit code 1."""
+    from tubfem.report.numbers import margin
+
+    doubts = [
+        f"negative margin: {region.name}, {margin(region.worst.margin)} {region.worst.kind}, load case {name}"
+        for name, load_case in findings.load_cases.items()
+        for region in load_case.regions.values()
+        if region.worst is not None and region.worst.margin < 0
+    ]
+    doubts += [
+        f"negative margin: joint {joint.name}, {margin(joint.margin)}, load case {name}"
+        for name, load_case in findings.load_cases.items()
+        for joint in load_case.joints.values()
+        if joint.margin is not None and joint.margin < 0
+    ]
+    return doubts + _poor_elements(mesh)
+
+
+def _poor_elements(mesh: "TubMesh") -> list[str]:
+    from tubfem.report.look import poor_elements
+
+    return poor_elements(mesh)
+
+
+@contextmanager
+def _faults() -> Iterator[None]:
+    """Turn faults that a user can meet into lines on stderr and an exit code."""
+    try:
+        yield
+    except TubfemError as error:
+        for message in error.messages:
+            _complain(message)
+        _leave(WRONG_INPUT if isinstance(error, CaseError | MeshError) else UNSOLVED)
+    except OSError as error:
+        _complain(f"{error.filename or 'file'}: {error.strerror or error}")
+        _leave(WRONG_INPUT)
+
+
+@contextmanager
+def _progress() -> Iterator[Callable[[str], None]]:
+    """Tell stages on stderr: one line that changes on a terminal, a line each elsewhere."""
+    if not sys.stderr.isatty():
+        yield lambda stage: typer.echo(f"{stage} ...", err=True)
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("starting") as status:
+        yield lambda stage: status.update(f"{stage} ...")
+
+
+def _complain(message: str) -> None:
+    typer.echo(message, err=True)
+
+
+def _leave(code: int) -> NoReturn:
+    raise typer.Exit(code)

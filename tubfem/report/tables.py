@@ -1,0 +1,255 @@
+"""What a run says on the terminal: cautions, the answer, then where it comes from; readable at 80 columns."""
+
+from collections.abc import Mapping, Sequence
+from itertools import groupby
+
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
+from tubfem.materials.catalogue import Entry, Sheet
+from tubfem.report.cautions import STANDING
+from tubfem.report.numbers import hot_spot_place, margin, percent, place, three
+from tubfem.tub.model import TubModel
+
+JOINTS_SHOWN = 12
+BAR = 10  # characters of the longest bar
+
+
+def print_findings(console: Console, model: TubModel, findings: Findings, changes: Sequence[str] = ()) -> None:
+    """All findings of a run."""
+    _heading(console, model.case.title or model.case.path)
+    for text in STANDING:
+        _say(console, text)
+    if changes:
+        _say(console, f"Changed on the command line: {'  '.join(changes)}")
+    for load_case in findings.load_cases.values():
+        if load_case.torsion is not None:
+            _torsion(console, load_case, load_case.torsion)
+        else:
+            _heading(console, f"Load case {load_case.name}")
+        if load_case.probes:
+            _probes(console, load_case)
+    _mass(console, findings)
+    _lines(console, "In words", findings.sentences)
+    for load_case in findings.load_cases.values():
+        _regions(console, load_case)
+        _lowest(console, load_case)
+        _hot_spots(console, load_case)
+        _joints(console, load_case)
+    _factors(console, findings)
+    _checks(console, findings)
+    _lines(console, "Cautions of this case", findings.cautions)
+    hint = (
+        (f"{len(model.notes)} more on geometry, covers and joints: tubfem look, or results.json",)
+        if model.notes
+        else ()
+    )
+    _lines(console, "Notes", (*findings.notes, *hint))
+
+
+def print_ending(console: Console, findings: Findings, timings: Mapping[str, float], out: str) -> None:
+    """Size, stage times and where the files are."""
+    mesh = findings.mesh
+    stages = ", ".join(f"{stage} {seconds:.1f}" for stage, seconds in timings.items())
+    console.print()
+    _say(console, f"{mesh.elements} elements, {mesh.freedoms} freedoms; seconds: {stages}")
+    _say(console, f"Files in {out}")
+
+
+def print_look(console: Console, model: TubModel, words: Mapping[str, Sequence[str]], changes: Sequence[str]) -> None:
+    """What a case is, group by group, without any result."""
+    _heading(console, model.case.title or model.case.path)
+    if changes:
+        _say(console, f"Changed on the command line: {'  '.join(changes)}")
+    for heading, lines in words.items():
+        _lines(console, heading, lines)
+
+
+def print_catalogue(console: Console, entries: Sequence[Entry]) -> None:
+    """The names of the material library, group by group."""
+    for group, members in groupby(entries, key=lambda entry: entry.group):
+        table = _table(group, "")
+        for entry in members:
+            table.add_row(entry.name, entry.words)
+        _put(console, f"{group.capitalize()}s", table)
+
+
+def print_sheet(console: Console, sheet: Sheet) -> None:
+    """Everything about one name of the library, with the source of every number."""
+    _heading(console, f"{sheet.name} ({sheet.group})")
+    for heading, rows in sheet.groups:
+        table = _table("quantity", "value", "source", right=(1,))
+        for row in rows:
+            table.add_row(row.quantity, row.shown, row.source)
+        _put(console, heading, table)
+
+
+def _torsion(console: Console, load_case: LoadCaseFindings, torsion: Torsion) -> None:
+    _heading(console, f"Load case {load_case.name}: twist under {three(torsion.torque)} N·m")
+    held = ", rear held as on a bench" if torsion.restraint == "bench" else ""
+    answer = Text(f"{three(torsion.pickup_to_pickup)} N·m/deg", style="bold")
+    answer.append(f"  between pickups{held}; band {three(torsion.band.low)} to {three(torsion.band.high)}", "not bold")
+    console.print(Padding(answer, (0, 0, 0, 2), expand=False))
+    _say(console, f"{three(torsion.twist_deg)} degrees of twist from axle to axle.")
+    if torsion.between_stations is not None and torsion.stations_x is not None:
+        front, rear = (f"{1e3 * x:.0f}" for x in torsion.stations_x)
+        _say(console, f"{three(torsion.between_stations)} N·m/deg read on the tub itself, x = {front} to {rear} mm.")
+    table = _table("why the band", "lower", "higher", right=(1, 2))
+    for reason in torsion.band.why:
+        table.add_row(reason.text, f"{reason.low_percent:+.1f} %", f"{reason.high_percent:+.1f} %")
+    _put(console, None, table)
+    if torsion.band.left_out:
+        _say(console, f"Not in the band: {'; '.join(torsion.band.left_out)}.")
+    if torsion.bays:
+        most = max(bay.twist_deg_per_m for bay in torsion.bays)
+        table = _table("from", "to", "x, mm", "twist, deg", "deg/m", "", right=(2, 3, 4))
+        for bay in torsion.bays:
+            bar = "█" * round(BAR * max(bay.twist_deg_per_m, 0.0) / most) if most > 0 else ""
+            bar += " softest" if bay == torsion.softest else ""
+            x = f"{1e3 * bay.x[0]:.0f} to {1e3 * bay.x[1]:.0f}"
+            table.add_row(bay.start, bay.end, x, three(bay.twist_deg), three(bay.twist_deg_per_m), bar)
+        _put(console, "Twist along the tub", table)
+
+
+def _probes(console: Console, load_case: LoadCaseFindings) -> None:
+    table = _table("probe", "x, mm", "y, mm", "z, mm", "rx, deg", "ry, deg", "rz, deg", right=range(1, 7))
+    for name, motion in load_case.probes.items():
+        shifts = [1e3 * value for value in motion[:3]] + [57.29577951308232 * value for value in motion[3:]]
+        table.add_row(name, *(f"{value:.4g}" for value in shifts))
+    _put(console, "Motion of the probes", table)
+
+
+def _mass(console: Console, findings: Findings) -> None:
+    x, y, z = (1e3 * c for c in findings.mass.centre_of_gravity)
+    _heading(console, "Mass")
+    _say(
+        console,
+        f"{three(findings.mass.total)} kg as laid up (plies and cores; no tabs, bolts or metal); "
+        f"centre of gravity x = {x:.0f}, y = {y:.0f}, z = {z:.0f} mm.",
+    )
+
+
+def _regions(console: Console, load_case: LoadCaseFindings) -> None:
+    table = _table("region", "kg", "energy", "first damage", "fibre", "core, skin", right=range(1, 6))
+    for region in load_case.regions.values():
+        margins = (region.worst_first_damage, region.worst_fibre, region.worst_core)
+        shown = ("-" if worst is None else margin(worst.margin) for worst in margins)
+        table.add_row(region.name, three(region.mass), percent(region.strain_energy_share), *shown)
+    heading = f"Regions, load case {load_case.name}: share of strain energy and lowest margins (0 is just enough)"
+    _put(console, heading, table)
+    if load_case.margin_scale != 1.0:
+        _say(console, f"Margins are for {three(load_case.margin_scale)} times the load of the load case.")
+
+
+def _lowest(console: Console, load_case: LoadCaseFindings) -> None:
+    worst = [region.worst for region in load_case.regions.values()]
+    table = _table("margin", "what", "where", right=(0,))
+    for one in sorted((w for w in worst if w is not None), key=lambda w: w.margin):
+        table.add_row(margin(one.margin), _what(one), _where(one, load_case.kind == "torsion"))
+    _put(console, "Where each region's lowest margin is", table)
+
+
+def _what(worst: Worst) -> str:
+    mode = worst.kind if worst.mode == worst.kind else f"{worst.kind}, {worst.mode}"
+    return f"{mode}; {_amount(worst.demand, worst.unit)} of {_amount(worst.allowable, worst.unit)}"
+
+
+def _where(worst: Worst, hands: bool) -> str:
+    face = {"bottom": ", tool side", "top": ", far side", None: ""}[worst.face]
+    hand = f"; torque {'+' if worst.sign > 0 else '-'}" if hands else ""
+    return f"{worst.ply}{face}; {worst.panel} at {place(worst.position)} mm{hand}"
+
+
+def _amount(value: float, unit: str) -> str:
+    if unit == "-":
+        return f"{three(100 * value)} %"
+    if unit == "Pa":
+        return f"{three(1e-6 * value)} MPa"
+    return f"{three(1e-3 * value)} N/mm" if unit == "N/m" else f"{three(value)} {unit}"
+
+
+def _hot_spots(console: Console, load_case: LoadCaseFindings) -> None:
+    if not load_case.hot_spots:
+        return
+    table = _table("", "averaged", "peak", "margin", "where", right=(0, 1, 2, 3))
+    for number, spot in enumerate(load_case.hot_spots, start=1):
+        strains = (f"{three(1e2 * value)} %" for value in (spot.strain_averaged, spot.strain_peak))
+        where = f"{hot_spot_place(spot)}; at {place(spot.position)} mm"
+        table.add_row(f"{number}", *strains, margin(spot.margin), where)
+    _put(console, "Hot spots: strain averaged over a length, raw peak beside it", table)
+
+
+def _joints(console: Console, load_case: LoadCaseFindings) -> None:
+    tied = [joint for joint in load_case.joints.values() if joint.kind != "continuous"]
+    moulded = [joint for joint in load_case.joints.values() if joint.kind == "continuous"]
+    tied.sort(key=lambda joint: -(joint.twist_share or 0.0))
+    if tied:
+        headings = ("joint", "m", "shear", "across", "peel", "moment", "energy")
+        table = _table(*headings, right=range(1, 7))
+        for joint in tied[:JOINTS_SHOWN]:
+            loads = (_per_mm(v) for v in (joint.peak_shear_flow, joint.peak_normal, joint.peak_peel))
+            moment = "-" if joint.peak_moment is None else three(joint.peak_moment)
+            share = "-" if joint.twist_share is None else percent(joint.twist_share)
+            table.add_row(f"{joint.name} ({joint.kind})", f"{joint.length:.2f}", *loads, moment, share)
+        _put(console, "Joints on line springs: peaks in N/mm, N·mm/mm; share of strain energy", table)
+        if len(tied) > JOINTS_SHOWN:
+            _say(console, f"and {len(tied) - JOINTS_SHOWN} more in joints.csv")
+    if moulded:
+        metres = sum(joint.length for joint in moulded)
+        _say(console, f"{len(moulded)} lines between regions, {metres:.1f} m, are moulded through.")
+
+
+def _per_mm(value: float | None) -> str:
+    return "-" if value is None else three(1e-3 * value)
+
+
+def _factors(console: Console, findings: Findings) -> None:
+    table = _table("factor", "value", "why (source)", right=(1,))
+    for factor in findings.factors:
+        sign = "×" if factor.kind == "knock-down" else "÷"
+        table.add_row(factor.name, f"{sign} {factor.value:g}", f"{factor.why} ({factor.source})")
+    _put(console, "Between a material's limit and the allowable: × knock-downs, ÷ required factors", table)
+
+
+def _checks(console: Console, findings: Findings) -> None:
+    table = _table("load case", "check", "value", "limit", "", right=(2, 3))
+    for load_case in findings.load_cases.values():
+        for check in load_case.checks:
+            passed = "ok" if check.value <= check.limit else "FAILED"
+            table.add_row(
+                load_case.name, check.name.replace("_", " "), f"{check.value:.1e}", f"{check.limit:.0e}", passed
+            )
+    _put(console, "Checks of the solution", table)
+
+
+def _lines(console: Console, heading: str, lines: Sequence[str]) -> None:
+    if lines:
+        _heading(console, heading)
+        for line in dict.fromkeys(lines):
+            _say(console, line)
+
+
+def _table(*headings: str, right: Sequence[int] = ()) -> Table:
+    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+    for index, heading in enumerate(headings):
+        table.add_column(heading, justify="right" if index in right else "left", no_wrap=index in right)
+    return table
+
+
+def _put(console: Console, heading: str | None, table: Table) -> None:
+    if table.row_count:
+        if heading is not None:
+            _heading(console, heading)
+        console.print(Padding(table, (0, 0, 0, 2), expand=False))
+
+
+def _heading(console: Console, text: str) -> None:
+    console.print()
+    console.print(Text(text, style="bold underline"))
+
+
+def _say(console: Console, text: str) -> None:
+    console.print(Padding(Text(text), (0, 0, 0, 2), expand=False))

@@ -1,0 +1,138 @@
+"""One case through the rooms: the sentence that docs/architecture.md draws, with the time each stage took."""
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from time import perf_counter
+
+import numpy as np
+
+from tubfem.arrays import Ints
+from tubfem.case.changes import add_plies, drop_plies
+from tubfem.case.schema import Case
+from tubfem.case.sections import plain_tub_with_notes
+from tubfem.case.without import take_off
+from tubfem.errors import CaseError, SolveError
+from tubfem.findings.collect import find
+from tubfem.findings.results import Findings
+from tubfem.geometry.mesher import mesh_tub
+from tubfem.shell.floating import FloatingError
+from tubfem.shell.solve import Solution, solve
+from tubfem.tub.build import build_model
+from tubfem.tub.layup import lay_plies
+from tubfem.tub.model import State, TubModel
+from tubfem.tub.plies import base_thickness
+
+
+@dataclass(slots=True)
+class Stages:
+    """A clock for the stages of a run: tells each as it starts, keeps its seconds."""
+
+    tell: Callable[[str], None] = lambda _: None
+    seconds: dict[str, float] = field(default_factory=dict)
+
+    @contextmanager
+    def __call__(self, name: str) -> Iterator[None]:
+        """Time one stage; the same name again adds to it."""
+        self.tell(name)
+        start = perf_counter()
+        yield
+        self.seconds[name] = self.seconds.get(name, 0.0) + perf_counter() - start
+
+
+def change_case(case: Case, *, add: Sequence[str] = (), drop: Sequence[str] = (), without: Sequence[str] = ()) -> Case:
+    """A case with changes as the command line writes them: parts left off first, then plies dropped, then added.
+
+    Raises
+    ------
+    CaseError
+        Every change that cannot be made, with the nearest spelling.
+    """
+    faults: list[str] = []
+    for change, texts in ((take_off, without), (drop_plies, drop), (add_plies, add)):
+        for text in texts:
+            try:
+                case = change(case, text)
+            except CaseError as error:
+                faults += error.messages
+    if faults:
+        raise CaseError(faults)
+    return case
+
+
+def model_case(case: Case, *, base: Case | None = None, stages: Stages | None = None) -> TubModel:
+    """Mesh a case, lay it up and make its shell model; its notes begin with those of the geometry.
+
+    Parameters
+    ----------
+    case : with its changes, if there are any
+    base : the case without them: the surface that is meshed is the middle of its stacks, so that plies added or
+        dropped stay where they are laid; `case` itself by default
+    stages : keeps the seconds of every stage
+
+    Raises
+    ------
+    CaseError, MeshError
+        With every fault found in the stage that found any.
+    """
+    stages = stages or Stages()
+    with stages("geometry"):
+        thickness = base_thickness(base or case)
+        plain, notes = plain_tub_with_notes(case, thickness)
+    with stages("mesh"):
+        mesh = mesh_tub(plain)
+    with stages("layup"):
+        layup = lay_plies(case, mesh, thickness)
+    with stages("model"):
+        model = build_model(case, mesh, layup)
+    return replace(model, notes=(*notes, *model.notes))
+
+
+def run_case(
+    case: Case, *, base: Case | None = None, stages: Stages | None = None
+) -> tuple[TubModel, tuple[Solution, ...], Findings]:
+    """Model, solve and find; arguments and errors as `model_case`.
+
+    Returns
+    -------
+    TubModel, one Solution for each of its states, Findings
+
+    Raises
+    ------
+    SolveError
+        A part floats (named), or a check of a solution fails.
+    """
+    stages = stages or Stages()
+    model = model_case(case, base=base, stages=stages)
+    solutions = []
+    for state in model.states:
+        with stages("solve"):
+            solutions.append(_solved(model, state))
+    with stages("findings"):
+        return model, tuple(solutions), find(model, tuple(solutions))
+
+
+def _solved(model: TubModel, state: State) -> Solution:
+    """The solution of one state; what floats is told by its name."""
+    try:
+        return solve(state.shell)
+    except FloatingError as error:
+        cases = ", ".join(load_case.name for load_case in state.load_cases)
+        names = ", ".join(names_at(model, error.nodes))
+        raise SolveError(
+            [
+                *(f"load case {cases}: {message}" for message in error.messages),
+                f"what moves: {names}; tie it to its neighbours under [joints], or support it",
+            ]
+        ) from error
+
+
+def names_at(model: TubModel, nodes: Ints) -> tuple[str, ...]:
+    """Panels, mounts, subframes and pickups that own any of these shell nodes."""
+    panel = model.mesh.element_panel
+    touched = np.concatenate([np.isin(block.conn, nodes).any(axis=1) for block in model.states[0].shell.blocks])
+    names = [model.mesh.panels[i].name for i in np.unique(panel[touched])]
+    wanted = set(np.asarray(nodes).tolist())
+    for kind, table in (("mount", model.mounts), ("subframe", model.subframes), ("pickup", model.pickups)):
+        names += [f"{kind} {name}" for name, node in table.items() if node in wanted]
+    return tuple(names)
