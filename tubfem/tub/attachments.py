@@ -14,7 +14,7 @@ from tubfem.errors import SolveError
 from tubfem.geometry.mesh import Mount, TubMesh
 from tubfem.shell.model import Springs
 from tubfem.shell.ties import Rigid, Spread, rigid_motion
-from tubfem.tub.patches import plain_name
+from tubfem.tub.mounts import plain_name
 from tubfem.tub.split import SplitMesh
 
 M6_STIFFNESS = 12e6  # N/m of an M6 with washer in glass: 8 to 15 kN/mm, an order of magnitude, from memory

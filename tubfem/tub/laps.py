@@ -10,7 +10,7 @@ from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import TubMesh
 from tubfem.tub.cover import Field, one_side, strip
-from tubfem.tub.plies import Layer
+from tubfem.tub.plies import Layer, entry_numbers
 from tubfem.tub.surface import Surface, chains, elements_at, surface_of
 
 AtEdge = dict[tuple[int, int], list[int]]
@@ -61,7 +61,7 @@ def lap_covers(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) 
     surface, at_edge = surface_of(mesh), elements_at(mesh)
     faults = []
     for region, layup in case.layups.items():
-        for number, entry in enumerate(layup.stack, start=1):
+        for position, (number, entry) in enumerate(zip(entry_numbers(layup.stack), layup.stack, strict=True)):
             layers = [layer for layer in stacks[region] if layer.entry == number]
             per_ply = len(layers) // entry.count
             for target, lap in entry.laps.items():
@@ -69,7 +69,7 @@ def lap_covers(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) 
                 if not lines:
                     meets = ", ".join(sorted(_neighbours(mesh, region))) or "nothing"
                     text = f'laps onto "{target}", which {region} does not meet; it meets: {meets}'
-                    faults.append(case.message(("layups", region, "stack", number - 1), text))
+                    faults.append(case.message(("layups", region, "stack", position), text))
                 for (source, other), line in lines.items():
                     sign, turn = unfold(mesh, surface, line)
                     for ply in range(1 if entry.stagger == 0.0 else entry.count):

@@ -16,8 +16,9 @@ from tubfem.materials.ply import solid_ply
 from tubfem.tub.cover import CELLS, Cells, covered_cells, element_cells
 from tubfem.tub.laps import Cover, lap_covers
 from tubfem.tub.model import LayupField
+from tubfem.tub.mounts import mount_covers, strip_covers
 from tubfem.tub.patches import patch_covers
-from tubfem.tub.plies import Layer, base_stacks, base_thickness
+from tubfem.tub.plies import OUTSIDE, Layer, base_stacks, base_thickness
 
 
 @dataclass(slots=True)
@@ -69,7 +70,8 @@ def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = No
     missing = sorted({panel.region for panel in mesh.panels} - set(stacks))
     if missing:
         raise CaseError([f'region "{region}" has no layup; add layups.{region}' for region in missing])
-    covers = lap_covers(case, mesh, stacks) + patch_covers(case, mesh, thickness or base_thickness(case))
+    covers = lap_covers(case, mesh, stacks) + mount_covers(case, mesh)
+    covers += patch_covers(case, mesh, thickness or base_thickness(case)) + strip_covers(case, mesh)
     cells = element_cells(mesh)
     by_panel = defaultdict(list)
     for cover in covers:
@@ -111,7 +113,7 @@ def _lay_panel(
         covered[row] = mask.ravel()
         notes.append(f"{cover.label}: {1e4 * area:.1f} cm²")
     patterns, back = np.unique(covered, axis=1, return_inverse=True)
-    outside = sum(layer.ply.thickness for layer in base if layer.entry < 0)
+    outside = sum(layer.ply.thickness for layer in base if layer.entry == OUTSIDE)
     number = [
         found.stack(
             stack_layers(base, [cover for cover, on in zip(covers, pattern, strict=True) if on]), -panel.shift - outside
@@ -123,15 +125,18 @@ def _lay_panel(
 
 def stack_layers(base: Sequence[Layer], covers: Sequence[Cover]) -> list[Layer]:
     """Layers where these covers lie, tool face first; covers at one place lie in their own order."""
-    last = base[-1].entry
     replaced = [cover.core for cover in covers if cover.core is not None]
-    layers: list[Layer] = []
+    numbers = [layer.entry for layer in base]
+    ends = {number: position for position, number in enumerate(numbers) if number > 0}
+    after: dict[int, list[Layer]] = defaultdict(list)
+    for cover in covers:
+        under = [number for number in ends if cover.over is not None and number <= cover.over]
+        top = len(base) - 1 if cover.over is None else ends[max(under)] if under else numbers.count(OUTSIDE) - 1
+        after[top].extend(cover.layers)
+    layers = list(after[-1])
     for position, layer in enumerate(base):
         layers.append(_replaced_core(layer, replaced[-1]) if replaced and layer.ply.core else layer)
-        if position + 1 == len(base) or base[position + 1].entry != layer.entry:
-            for cover in covers:
-                if (last if cover.over is None else min(cover.over, last)) == layer.entry:
-                    layers.extend(cover.layers)
+        layers.extend(after[position])
     return layers
 
 

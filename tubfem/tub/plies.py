@@ -15,12 +15,17 @@ from tubfem.materials.micromechanics import mass_fraction
 from tubfem.materials.ply import LIMITS, STRENGTHS, CorePly, Ply, core_ply
 
 CONSTANTS = ("E1", "E2", "G12", "nu12", "G13", "G23", "thickness")
+ADDED, OUTSIDE = 0, -1
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 
 @dataclass(frozen=True, slots=True)
 class Layer:
-    """One cured layer: angle [rad] from its panel's zero (unmirrored), ply, number of its entry (from 1), its text."""
+    """One cured layer: angle [rad] from its panel's zero (unmirrored), ply, number of its entry, its text.
+
+    Entries of the case count from 1 at the tool face. What a change added has number `ADDED`, or `OUTSIDE` if it lies
+    beyond the tool face.
+    """
 
     angle: float
     ply: Ply | CorePly
@@ -60,18 +65,31 @@ def entry_layers(
     Entries are numbered from 1; an entry of several plies has its plies lettered (2a, 2b).
     """
     layers: list[Layer] = []
-    for number, entry in enumerate(entries, start=1):
+    for number, entry in zip(entry_numbers(entries), entries, strict=True):
+        written = f"{number}" if number > 0 else "+"
         if entry.thickness is not None:
             core = _core(case, entry.name, entry.thickness)
-            layers.append(Layer(0.0, core, number, f"{label} {number} {entry.name} {1e3 * entry.thickness:g} mm"))
+            layers.append(Layer(0.0, core, number, f"{label} {written} {entry.name} {1e3 * entry.thickness:g} mm"))
             continue
         cured = cured_layers(case, entry.name, layup)
         for count in range(entry.count):
-            place = f"{number}{LETTERS[count % 26]}" if entry.count > 1 else f"{number}"
+            place = f"{written}{LETTERS[count % 26]}" if entry.count > 1 else written
             for angle, ply in cured:
                 text = f"{label} {place} {entry.name} {round(degrees(entry.angle + angle), 3):+g}"
                 layers.append(Layer(entry.angle + angle, ply, number, text))
     return tuple(layers)
+
+
+def entry_numbers(entries: Sequence[StackEntry]) -> list[int]:
+    """Number of every entry: the case's own in order from 1, `ADDED` or `OUTSIDE` for what a change added."""
+    numbers, last = [], 0
+    for entry in entries:
+        if entry.added is None:
+            last += 1
+            numbers.append(last)
+        else:
+            numbers.append(OUTSIDE if entry.added == "tool" else ADDED)
+    return numbers
 
 
 def cured_layers(case: Case, name: str, layup: Layup | None) -> tuple[tuple[float, Ply], ...]:
