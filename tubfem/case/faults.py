@@ -34,8 +34,10 @@ def nearest(name: str, known: Iterable[str]) -> str:
 
 def messages(error: ValidationError, raw: dict[str, Any]) -> Iterator[tuple[Path, str]]:
     """Path and words of every fault found in `raw`, the values as the files gave them."""
-    for item in error.errors(include_url=False):
-        path = real_path(item["loc"], raw)
+    items = [(real_path(item["loc"], raw), item) for item in error.errors(include_url=False)]
+    for path, item in items:
+        if item["type"] == "too_short" and any(path == other[: len(path)] != other for other, _ in items):
+            continue  # entries with faults of their own were not counted
         yield path, _words(item, path, raw)
 
 

@@ -141,7 +141,7 @@ def _validated(raw: dict[str, Any], tell: Tell) -> Case | None:
         try:
             return Case.model_validate(sound, context={"length_unit": unit})
         except ValidationError as error:
-            for place, text in messages(error, sound):
+            for place, text in list(messages(error, sound)):
                 tell(place, text)
                 family = sound.get(place[0])
                 if len(place) > 1 and isinstance(family, dict):

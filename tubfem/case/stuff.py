@@ -225,13 +225,12 @@ class StackEntry(Table):
     @model_validator(mode="before")
     @classmethod
     def _read(cls, value: Any, info: ValidationInfo) -> Any:
-        if isinstance(value, StackEntry) or (isinstance(value, dict) and "name" in value):
-            return value
+        if isinstance(value, StackEntry) or (isinstance(value, dict) and "name" in value and info.context is None):
+            return value  # made by a program, not read from a file
         table = {"ply": value} if isinstance(value, str) else value
         if not isinstance(table, dict) or not isinstance(table.get("ply"), str):
-            raise fault(
-                f'{value!r} is not an entry; write "2 x PLY @ 45", "CORE 15 mm" or {{ ply = "PLY", laps = ... }}'
-            )
+            shown = "a table" if isinstance(value, dict) else value
+            raise fault(f'{shown} is not an entry; write "2 x PLY @ 45", "CORE 15 mm" or {{ ply = "PLY", laps = ... }}')
         try:
             entry = parse_entry(table["ply"])
             thickness = None
@@ -244,6 +243,9 @@ class StackEntry(Table):
         if thickness is not None and len(table) > 1:
             raise fault("only plies have laps and stagger; cut the core at the joint")
         angle = read_quantity(entry.angle or 0.0, "angle")
+        strangers = [key for key in table if key not in ("ply", "laps", "stagger")]
+        if strangers:
+            raise fault(f"no key {', '.join(strangers)} in an entry; it has ply, laps and stagger")
         rest = {key: item for key, item in table.items() if key != "ply"}
         return {"name": entry.name, "count": entry.count, "angle": angle, "thickness": thickness, **rest}
 
