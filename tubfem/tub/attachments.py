@@ -63,7 +63,7 @@ class _Hanging:
 def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, inserts: str = "spread") -> Attachments:
     """Reference nodes of mounts, subframes and pickups, and what ties them to the tub.
 
-    A mount follows the mean motion of its pad (spread, adds no stiffness), or its insert is rigid and moves with it.
+    A mount follows the mean motion of its pad (spread, adds no stiffness), or the pad is rigid and moves with it.
     A subframe is a rigid body on bolt springs; a pickup on it moves with it. A pickup carried by mounts is a bracket,
     a rigid body on bolt springs of its own; its left one hangs on left mounts.
 
@@ -75,8 +75,10 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, inserts: str = "spread"
     Raises
     ------
     SolveError
-        A subframe has fewer than three bolts, or all in one line.
+        A subframe has fewer than three bolts, or all in one line; rigid pads overlap.
     """
+    if inserts == "rigid":
+        _refuse_overlap(mesh, split)
     hanging = _Hanging(len(split.mesh_node), [], [], [])
     mounts = {mount.name: _hang_mount(hanging, mesh, split, mount, inserts) for mount in mesh.mounts}
     cautions = [_small_pad(mount, inserts) for mount in mesh.mounts]
@@ -130,8 +132,7 @@ def pickup_places(case: Case) -> list[tuple[str, str, tuple[float, float, float]
 def _hang_mount(hanging: _Hanging, mesh: TubMesh, split: SplitMesh, mount: Mount, inserts: str) -> int:
     node = hanging.node(mount.centre)
     if inserts == "rigid":
-        elements = mount.insert if len(mount.insert) else mount.pad
-        hanging.rigid.append(Rigid(node, np.unique(_nodes(split, elements)[0])))
+        hanging.rigid.append(Rigid(node, np.unique(_nodes(split, mount.pad)[0])))
     else:
         patch, area = tributary_areas(mesh, split, mount.pad)
         hanging.spread.append(Spread(node, patch, area))
@@ -159,6 +160,16 @@ def _nodes(split: SplitMesh, elements: Ints) -> tuple[Ints, Ints]:
     element = np.repeat(np.arange(len(count)), count)
     chosen = np.isin(element, elements)
     return node[chosen], element[chosen]
+
+
+def _refuse_overlap(mesh: TubMesh, split: SplitMesh) -> None:
+    """Two rigid pads that share nodes would hold each other."""
+    owner: dict[int, str] = {}
+    for mount in mesh.mounts:
+        for node in np.unique(_nodes(split, mount.pad)[0]).tolist():
+            other = owner.setdefault(node, mount.name)
+            if other != mount.name:
+                raise SolveError(f"mounts {other} and {mount.name}: their pads touch, so they cannot both be rigid")
 
 
 def _small_pad(mount: Mount, inserts: str) -> str:

@@ -42,8 +42,8 @@ def build_model(
     Parameters
     ----------
     inserts
-        "spread": mounts follow the mean motion of their pads; "rigid": their inserts do not deform. The truth of a
-        hard point lies between.
+        "spread": mounts follow the mean motion of their pads; "rigid": their pads do not deform. The truth of a hard
+        point lies between.
     restraint
         Which determinate set of restraints holds a free torsion case, see `torsion.RESTRAINTS`.
 

@@ -1,0 +1,93 @@
+"""Joints between their limits: as stiff as moulded, as soft as apart, never silently continuous."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from tub_box import box_case, box_mesh, solved, twist_stiffness
+from tub_builders import panel, tub_mesh
+
+from tubfem.case.schema import Case
+from tubfem.errors import CaseError
+from tubfem.tub.joints import join
+
+
+def kind(along, rotation):
+    stiffness = {name: f"{along} N/mm/mm" for name in ("along", "across", "square")}
+    return {"floor_joint": {"kind": "hinged", "stiffness": {**stiffness, "rotation": f"{rotation} N*mm/mm"}}}
+
+
+JOINTS = {"floor/*": "floor_joint"}
+
+
+@pytest.fixture(scope="module")
+def closed():
+    return twist_stiffness(*solved(box_case(), box_mesh()))
+
+
+def test_stiff_joint_is_as_good_as_moulded(closed):
+    # 1e8 N/mm per mm is thousands of times the sheet's own 154 000 N/mm over a metre: 0.1 % is asked
+    model, solution = solved(box_case(joints=JOINTS, kinds=kind(1e8, 1e10)), box_mesh())
+    assert len(model.mesh_node) > len(model.mesh.points)
+    assert_allclose(twist_stiffness(model, solution), closed, rtol=1e-3)
+
+
+def test_soft_joint_is_as_good_as_none(closed):
+    # 1e-6 N/mm per mm over 3 m at 0.3 m adds some 0.3 N·m/rad at most: the box is open at the bottom
+    without = box_case(layups={n: ["sheet"] for n in ("top", "left", "right", "front", "rear")})
+    opened = twist_stiffness(*solved(without, box_mesh(leave_out=("floor",))))
+    soft = twist_stiffness(*solved(box_case(joints=JOINTS, kinds=kind(1e-6, 0)), box_mesh()))
+    assert_allclose(soft, opened, rtol=1e-3)
+    assert opened < 1e-3 * closed
+
+
+def test_hinge_lies_between(closed):
+    hinged = twist_stiffness(*solved(box_case(joints=JOINTS, kinds={"floor_joint": {"kind": "hinged"}}), box_mesh()))
+    assert 0.9 * closed < hinged < closed * (1 + 1e-6)
+
+
+def test_ties_name_kind_frames_and_lengths():
+    case = box_case(joints=JOINTS, kinds={"floor_joint": {"kind": "hinged"}})
+    joined = join(case, box_mesh())
+    names = {tie.name: tie for tie in joined.ties}
+    assert set(names) == {"floor/front", "floor/left", "floor/rear", "floor/right"}
+    assert joined.kinds["floor/left"] == "hinged"
+    assert joined.kinds["left/top"] == "continuous"
+    tie = names["floor/left"]
+    assert tie.kind == "hinged"
+    assert_allclose(tie.lengths.sum(), 1.0, rtol=1e-12)
+    assert_allclose(
+        tie.frames @ np.swapaxes(tie.frames, 1, 2), np.broadcast_to(np.eye(3), tie.frames.shape), atol=1e-12
+    )
+    assert_allclose(np.abs(tie.frames[:, 0]), np.tile([1.0, 0, 0], (len(tie.frames), 1)), atol=1e-12)
+    assert_allclose(np.abs(tie.frames[:, 1]), np.tile([0.0, 1, 0], (len(tie.frames), 1)), atol=1e-12)  # plane of A
+    assert_allclose(joined.springs.stiffness[tie.rows].sum(0), [1e12, 1e12, 1e12, 0.0], rtol=1e-12)
+
+
+def test_springs_store_no_energy_in_rigid_motion():
+    case = box_case(joints=JOINTS, kinds=kind(1e3, 1e3))
+    mesh = box_mesh()
+    joined = join(case, mesh)
+    points = mesh.points[joined.split.mesh_node]
+    turn, move = np.array([0.3, -0.2, 0.5]), np.array([1.0, 2.0, -1.0])
+    u = np.concatenate(
+        [move + np.cross(np.broadcast_to(turn, points.shape), points), np.tile(turn, (len(points), 1))], 1
+    )
+    stretch = (joined.springs.coefficients * u.ravel()[joined.springs.freedoms]).sum(1)
+    assert_allclose(stretch, 0.0, atol=1e-14)
+
+
+def test_line_that_nothing_covers_is_refused():
+    case = Case.model_validate(
+        {
+            "plies": {"sheet": {"E": "70 GPa", "nu": 0.3, "thickness": 2.0}},
+            "layups": {"floor": ["sheet"], "wall": ["sheet"]},
+        }
+    )
+    mesh = tub_mesh(
+        [
+            panel("floor", [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)], (2, 2)),
+            panel("wall", [(0, 0, 0), (0, 0, 1), (1, 0, 1), (1, 0, 0)], (2, 2)),
+        ]
+    )
+    with pytest.raises(CaseError, match=r"floor/wall 1\.00 m"):
+        join(case, mesh)
