@@ -9,7 +9,7 @@ from tubfem.case.joint_table import joint_parts, known_parts
 from tubfem.case.lines import Path
 from tubfem.case.regions import recess_regions, regions, section_walls
 from tubfem.case.schema import Case
-from tubfem.case.stuff import StackEntry
+from tubfem.case.stuff import Ply, StackEntry
 
 Fault = tuple[Path, str]
 Written = dict[str, list[str]]
@@ -17,6 +17,9 @@ Written = dict[str, list[str]]
 
 def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
     """Every fault of this kind, in the order of the case."""
+    for name, ply in case.plies.items():
+        if ply.is_cloth:
+            yield from _cloth(("plies", name), ply)
     yield from _layups(case, raw, written)
     yield from _regions(case, written)
     yield from _laps(case, raw, written)
@@ -48,6 +51,13 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
         for index, point in enumerate(stiffener.path):
             if isinstance(point, str) and (text := reference_fault(case, point, written, station="needed")):
                 yield ("stiffeners", name, "path", index), text
+
+
+def _cloth(place: Path, ply: Ply) -> Iterator[Fault]:
+    if ply.resin is None:
+        yield place, 'laid with which resin? Write resin = "epoxy, room-temperature cure" here or in [defaults]'
+    if ply.process is None and ply.fibre_fraction is None and ply.mass_fraction is None and ply.thickness is None:
+        yield place, 'how much resin stays in it? Write process = "hand" here or in [defaults], or a fibre_fraction'
 
 
 def _own_entries(case: Case, raw: dict[str, Any]) -> Iterator[tuple[str, Path, StackEntry]]:

@@ -9,6 +9,7 @@ from tubfem.case.quantities import (
     LineStiffness,
     LineTurningStiffness,
     Modulus,
+    OneOrMore,
     Point,
     Point3,
     PositiveLength,
@@ -18,6 +19,7 @@ from tubfem.case.quantities import (
     Table,
     TurningStiffness,
     fault,
+    in_brackets,
     text_or,
 )
 from tubfem.case.stuff import OneOrMoreEntries
@@ -34,12 +36,8 @@ def bolt_diameter(bolt: str) -> float:
     return float(bolt[1:]) * 1e-3
 
 
-def _names(value: Any) -> Any:
-    return [value] if isinstance(value, str) else value
-
-
 Bolt = Annotated[str, AfterValidator(_bolt)]
-Names = Annotated[tuple[str, ...], BeforeValidator(_names), Field(min_length=1)]
+Names = Annotated[tuple[str, ...], BeforeValidator(in_brackets), Field(min_length=1), OneOrMore()]
 
 
 class JointStiffness(Table):
@@ -127,9 +125,7 @@ class Mount(Table):
     radius: PositiveLength | None = None
     insert: Insert | None = None
     patch: OneOrMoreEntries = ()
-    patch_radius: Annotated[
-        tuple[PositiveLength, ...], BeforeValidator(lambda v: [v] if isinstance(v, int | float | str) else v)
-    ] = ()
+    patch_radius: Annotated[tuple[PositiveLength, ...], BeforeValidator(in_brackets), OneOrMore()] = ()
     only: Side | None = None
     stiffness: MountStiffness | None = None
 

@@ -19,22 +19,24 @@ from tubfem.case.quantities import (
     Force,
     Moment,
     Motion,
+    OneOrMore,
     Point3,
     PositiveMoment,
     PositiveRatio,
     Pressure,
     Table,
     fault,
+    in_brackets,
 )
 
 MOTIONS = ("x", "y", "z", "rx", "ry", "rz")
 
 
 def _motions(value: Any) -> Any:
-    return list(MOTIONS) if value == "all" else [value] if isinstance(value, str) else value
+    return list(MOTIONS) if value == "all" else in_brackets(value)
 
 
-Motions = Annotated[tuple[Motion, ...], BeforeValidator(_motions), Field(min_length=1)]
+Motions = Annotated[tuple[Motion, ...], BeforeValidator(_motions), Field(min_length=1), OneOrMore("all")]
 
 
 class Support(Table):

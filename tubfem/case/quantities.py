@@ -31,6 +31,24 @@ def text_or(kind: Any) -> Any:
     ]
 
 
+class OneOrMore:
+    """Marks a list of which a single entry may be written without brackets; `word` stands for a certain list."""
+
+    def __init__(self, word: str | None = None) -> None:
+        self.word = word
+
+    def __get_pydantic_json_schema__(self, core: CoreSchema, handler: GetJsonSchemaHandler) -> dict[str, Any]:
+        """A list, one entry of it, or the word."""
+        several = handler(core)
+        words = [{"const": self.word}] if self.word is not None else []
+        return {"anyOf": [several, several["items"], *words]}
+
+
+def in_brackets(value: Any) -> Any:
+    """A single entry as a list of one."""
+    return value if isinstance(value, list | tuple) else [value]
+
+
 class Table(BaseModel):
     """One table of the case file: keys it does not know are an error; nothing changes after reading."""
 

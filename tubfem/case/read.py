@@ -157,7 +157,7 @@ def _with_defaults(case: Case) -> Case:
     plies = {}
     for name, ply in case.plies.items():
         given = {"resin": defaults.resin, "process": defaults.process}
-        if ply.mass_fraction is None:
+        if ply.mass_fraction is None and ply.thickness is None:
             given["fibre_fraction"] = defaults.fibre_fraction
         plies[name] = _filled(ply, given) if ply.is_cloth else ply
     measured = {"measured": defaults.measured}

@@ -17,7 +17,7 @@ Path = tuple[str | int, ...]  # ("panels", "dash", "openings", "legs"); numbers 
 class Mesh(Table):
     """How fine the mesh is."""
 
-    size: PositiveLength = 0.025
+    size: PositiveLength = Field(default=0.025, json_schema_extra={"default": "25 mm"})
 
 
 class MountDefaults(Table):
@@ -36,8 +36,8 @@ class Defaults(Table):
     fibre_fraction: Fraction | None = None
     measured: Measured | None = None
     stagger: Size | None = None
-    mount: MountDefaults = MountDefaults()
-    joint_margin: Size = 0.015
+    mount: MountDefaults = Field(default_factory=MountDefaults)
+    joint_margin: Size = Field(default=0.015, json_schema_extra={"default": "15 mm"})
 
 
 class Case(Table):
@@ -55,9 +55,9 @@ class Case(Table):
     mirror: Literal["y"] | None = None
     units: Literal["mm", "in"] = "mm"
     include: tuple[str, ...] = ()
-    mesh: Mesh = Mesh()
+    mesh: Mesh = Field(default_factory=Mesh)
     stations: dict[str, Station] = Field(default_factory=dict)
-    defaults: Defaults = Defaults()
+    defaults: Defaults = Field(default_factory=Defaults)
     points: dict[str, Point3] = Field(default_factory=dict)
     sections: dict[str, Section] = Field(default_factory=dict)
     panels: dict[str, Panel] = Field(default_factory=dict)
@@ -72,7 +72,7 @@ class Case(Table):
     subframes: dict[str, Subframe] = Field(default_factory=dict)
     pickups: dict[str, Pickup] = Field(default_factory=dict)
     load_cases: dict[str, LoadCase] = Field(default_factory=dict)
-    margins: Margins = Margins()
+    margins: Margins = Field(default_factory=Margins)
     without: SkipJsonSchema[tuple[str, ...]] = ()
     path: SkipJsonSchema[str] = "case"
     cautions: SkipJsonSchema[tuple[str, ...]] = ()

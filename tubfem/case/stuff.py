@@ -14,12 +14,14 @@ from tubfem.case.quantities import (
     Density,
     Fraction,
     Modulus,
+    OneOrMore,
     PositiveLength,
     PositiveRatio,
     Ratio,
     Size,
     Table,
     fault,
+    in_brackets,
     length_unit,
 )
 from tubfem.case.units import read_quantity
@@ -130,6 +132,8 @@ class Ply(Table):
             missing = [name for name in ("fibre", "architecture", "areal_weight") if name not in cloth]
             if missing:
                 raise fault(f"a cloth needs fibre, architecture and areal_weight; missing: {', '.join(missing)}")
+            if self.thickness is not None and (self.fibre_fraction is not None or self.mass_fraction is not None):
+                raise fault("the cured thickness says how much resin there is: give it or a fraction, not both")
             if self.E is not None or self.nu is not None:
                 raise fault("a cloth is not isotropic: write E1, E2, G12, nu12 for coupon values")
             return self
@@ -259,12 +263,8 @@ class StackEntry(Table):
         return {"anyOf": [text, {**written, "properties": {"ply": text, **properties}}]}
 
 
-def _entries(value: Any) -> Any:
-    return [value] if isinstance(value, str | dict) else value
-
-
 Stack = tuple[StackEntry, ...]
-OneOrMoreEntries = Annotated[Stack, BeforeValidator(_entries)]
+OneOrMoreEntries = Annotated[Stack, BeforeValidator(in_brackets), OneOrMore()]
 
 
 class Layup(Table):

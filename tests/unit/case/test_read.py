@@ -61,6 +61,8 @@ MANY = {  # a mistake that others follow from: how many messages at most
     "mount without bolt": 4,
     "name of a panel twice": 4,
     "unknown table": 3,
+    "no resin": 2,
+    "no process": 2,
 }
 
 
