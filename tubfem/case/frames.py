@@ -57,11 +57,19 @@ def unit(vector: Floats) -> Floats:
     return vector / np.where(length > 0.0, length, 1.0)
 
 
+def cross(a: Floats, b: Floats) -> Floats:
+    """Cross product of two vectors (3,); for single vectors several times as fast as numpy's."""
+    ax, ay, az = a
+    bx, by, bz = b
+    return np.array([ay * bz - az * by, az * bx - ax * bz, ax * by - ay * bx])
+
+
 def area_vector(points: Floats) -> Floats:
     """Area of a closed polygon (n, 3) [m^2] as a vector (3,), by the right hand over the order of its points."""
     points = np.asarray(points, dtype=float)
-    centred = points - points.mean(axis=0)
-    return 0.5 * np.cross(centred, np.roll(centred, -1, axis=0)).sum(axis=0)
+    x, y, z = (points - points.mean(axis=0)).T
+    p, q, r = (np.concatenate([axis[1:], axis[:1]]) for axis in (x, y, z))
+    return 0.5 * np.array([(y * r - z * q).sum(), (z * p - x * r).sum(), (x * q - y * p).sum()])
 
 
 def arc_points(start: Floats, through: Floats, end: Floats, count: int) -> Floats:

@@ -62,15 +62,26 @@ def _rounded_box(place, length: float, width: float, radius: float) -> tuple[Edg
     return tuple(edges)
 
 
-def size_words(shape: OpeningTable, *, on_station: bool) -> str:
-    """The opening's size in the order of its numbers: "330 across, 300 up"."""
-    names = ("across", "up") if on_station else ("along", "out")
+def words(whole: Expansion, name: str, hole: str, shape: OpeningTable, at: Spot) -> str:
+    """An opening as cut, for `look`: "dash.legs: 330 across, 300 up; left and right"."""
+    sheet, panel = whole.sheets[name], whole.case.panels[name]
+    axes = ("along", "square off") if panel.origin else ("across", "up") if sheet.kind == "on" else ("aft", "out")
     if shape.circle is not None:
-        return f"{shape.circle * MM:.0f} across"
-    if shape.polygon is not None:
-        return f"polygon of {len(shape.polygon)} corners"
-    length, width = shape.slot or shape.rectangle
-    return f"{length * MM:.0f} {names[0]}, {width * MM:.0f} {names[1]}"
+        size = f"{shape.circle * MM:g} wide"
+    elif shape.polygon is not None:
+        size = f"{len(shape.polygon)} corners"
+    else:
+        size = ", ".join(f"{x * MM:g} {axis}" for x, axis in zip(shape.slot or shape.rectangle, axes, strict=True))
+    if shape.turn:
+        size += f", turned {np.degrees(shape.turn):g} degrees"
+    side = ""
+    if sheet.side != "whole":
+        middle = sheet.side == "across" and abs(at.at[1]) < 1e-9
+        side = f"; {shape.only} only" if shape.only else "; one, over the middle" if middle else "; left and right"
+    up = ""
+    if sheet.kind == "on" and shape.at is not None and len(shape.at) == 2 and abs(at.normal[2]) > 1e-3:
+        up = f"; {shape.at[1] * MM:g} up the slope is z = {shape.at[1] * whole.tapes[name][0].second[2] * MM:.0f}"
+    return f"{name}.{hole}: {size}{side}{up}"
 
 
 def cut_panel(
@@ -93,6 +104,7 @@ def cut_panel(
                 continue
             _check_others(case, path, points, found[0].normal, shape.only, loops, faults)
             loops.append((hole, points, shape.only))
+            notes.append(words(whole, name, hole, shape, found[0]))
             if family == "openings":
                 openings.append(Opening(hole, edges, _tuple(found[0].normal), shape.only))
             else:

@@ -7,7 +7,7 @@ pillar's foot is run on along its corner lines to the moved sill.
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -17,10 +17,10 @@ from tubfem.case.frames import area_vector, unit
 from tubfem.case.plain import Face
 from tubfem.case.schema import Case
 from tubfem.case.skeleton import MM, CornerAt, Pinned, Ring, Sheet, State, chain
-from tubfem.case.standing import on_station, order_of, pins, places_of, twins
+from tubfem.case.standing import Bays, on_station, order_of, pins, places_of, twins
 from tubfem.case.surfaces import foot, loop_points
 
-Drawn = dict[str, tuple[Face, ...]]  # faces of the sheets that have been moved
+Drawn = Mapping[str, tuple[Face, ...]]  # faces of the sheets that have been moved
 Wish = tuple[Floats, float]  # a unit normal and the distance to move along it [m]
 UNEVEN = 2e-3  # [m]: a panel whose points move less alike than this is worth a note
 
@@ -87,7 +87,7 @@ def moved_state(mover: Mover) -> State:
     planes = {name: plane.moved(mover.station_motion(name)) for name, plane in state.planes.items()}
     new = State(planes, state.rings, {}, {}, {})
     places = places_of(state, mover.sheets, mover.faces)
-    drawn: Drawn = {}
+    drawn: dict[str, tuple[Face, ...]] = {}
     for body in order_of(state, mover.sheets, places):
         if body in state.rings:
             ring = state.rings[body]
@@ -157,6 +157,32 @@ def _moved_corner(mover: Mover, drawn: Drawn, ring: Ring, station: str, corner: 
         capped[0] if capped and not on_station(mover.sheets, station) else (plane.normal, mover.station_motion(station))
     )
     return _settle(drawn, at, hosts, [[*hard, shift], walls], (0.05, 0.15))
+
+
+def with_standing_rows(state: State, faces: Mapping[str, tuple[Face, ...]], bays: Bays) -> State:
+    """The measured state with rows at the stations where corner lines stand on others (`standing.standing_bays`).
+
+    Between its own stations such a line was never measured: it is brought on to what it stands on, in the station's
+    plane and along its own wall.
+    """
+    rows, rings = dict(state.rows), dict(state.rings)
+    for name, stations in bays.items():
+        ring = state.rings[name]
+        more = {
+            station: {corner: state.sharp(name, corner, station) for corner in ring.corners} for station in stations
+        }
+        for station, standing in stations.items():
+            plane = [(state.planes[station].normal, 0.0)]
+            for corner, hosts in standing.items():
+                walls = []
+                for wall in ring.walls_at(corner):
+                    a, b = state.wall_ends(name, wall, station)
+                    walls.append((unit(np.cross(b - a, state.planes[station].normal)), 0.0))
+                more[station][corner] = _settle(faces, more[station][corner], hosts, [plane, walls], (0.05, 0.15))
+        joined = {**state.rows[name], **more}
+        rows[name] = dict(sorted(joined.items(), key=lambda row: np.mean([point[0] for point in row[1].values()])))
+        rings[name] = replace(ring, own=tuple(rows[name]), cuts=tuple(rows[name]))
+    return replace(state, rows=rows, rings=rings)
 
 
 def _row_plane(state: State, ring: Ring, station: str) -> list[Wish]:
@@ -261,16 +287,16 @@ def shifts(mover: Mover, new: State) -> tuple[dict[str, float], list[str]]:
         motion = mover.motions[name]
         found[name] = motion.base + float(moved.mean())
         middle = motion.base + motion.distance
+        bent = sheet.kind == "free" and pins(sheet) and not movable(mover.faces[name])
+        why = f"{name} {'is not flat, so it stays as measured' if bent else 'follows its neighbours'}"
+        middle_words = f"(middle of its laminate: {middle * MM:.1f})"
         if np.ptp(moved) > UNEVEN:
             low, high = ((motion.base + moved.min()) * MM, (motion.base + moved.max()) * MM)
-            notes.append(
-                f"{name}: its corners lie {low:.1f} to {high:.1f} mm inside its tool face, since they follow its "
-                f"neighbours; taken as {found[name] * MM:.1f} (middle of the laminate: {middle * MM:.1f})"
-            )
+            taken = f"taken as {found[name] * MM:.1f} {middle_words}"
+            notes.append(f"{why}: meshed {low:.1f} to {high:.1f} mm inside its tool face, {taken}")
         elif abs(found[name] - middle) > UNEVEN:
             notes.append(
-                f"{name}: meshed {found[name] * MM:.1f} mm inside its tool face, since it follows its neighbours; the "
-                f"middle of its laminate is at {middle * MM:.1f}. A closed cell of sandwich walls held on one face "
-                "comes out up to 14 % soft in torsion"
+                f"{why}: meshed {found[name] * MM:.1f} mm inside its tool face {middle_words}. "
+                "A closed cell with all its walls of sandwich so held comes out 12 to 14 % soft in torsion"
             )
     return found, notes

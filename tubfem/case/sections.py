@@ -10,7 +10,7 @@ from tubfem.case.facing import check_facing, inward
 from tubfem.case.frames import area_vector, unit
 from tubfem.case.holes import cut_panel
 from tubfem.case.hung import named_targets, plain_mounts
-from tubfem.case.midsurface import Mover, moved_state, shifts, wanted_motion
+from tubfem.case.midsurface import Mover, moved_state, shifts, wanted_motion, with_standing_rows
 from tubfem.case.outlines import Outliner, outline_sheet
 from tubfem.case.plain import Face, PlainPanel, PlainTub, Point
 from tubfem.case.regions import bay_region, panel_region, regions, wall_region
@@ -18,6 +18,7 @@ from tubfem.case.rings import measured_state
 from tubfem.case.schema import Case
 from tubfem.case.sheets import between_sheet, cut_state, wall_sheets
 from tubfem.case.skeleton import Sheet, State
+from tubfem.case.standing import places_of, standing_bays
 from tubfem.case.surfaces import loop_points
 from tubfem.case.tape import Tape, moved_tape, tape_ends, tape_on
 from tubfem.case.zeros import zero_direction
@@ -72,28 +73,31 @@ def expand(case: Case, thickness: Mapping[str, float]) -> Expansion:
         for name, panel in case.panels.items()
         if isinstance(panel.origin, tuple)
     }
-    reader = Outliner(case, measured_state(case).with_points(written), written)
-    outlined = {name: outline_sheet(reader, name) for name, panel in case.panels.items() if panel.outline}
-    standing = [sheet for sheet in outlined.values() if sheet is not None and sheet.kind == "on"]
-    cautions: list[str] = []
-    state = cut_state(case, reader.state, standing, reader.faults, cautions)
-    sheets = {sheet.name: sheet for sheet in wall_sheets(case, state, reader.faults)}
-    for name, panel in case.panels.items():
-        sheet = between_sheet(case, state, name, standing, reader.faults) if panel.between else outlined[name]
-        if sheet is not None:
-            sheets[name] = sheet
-    if not reader.faults:
-        reader.faults += check_facing(case, state, list(sheets.values()))
-    if reader.faults:
-        raise CaseError(reader.faults)
+    reader, state, sheets, cautions = _sheets(case, measured_state(case).with_points(written), written)
+    as_measured = {name: state.faces(sheet) for name, sheet in sheets.items()}
+    bays = standing_bays(state, sheets, places_of(state, sheets, as_measured))
+    if bays:
+        finer = with_standing_rows(state, as_measured, bays)
+        reader, state, sheets, cautions = _sheets(case, finer, written)
+        as_measured = {name: state.faces(sheet) for name, sheet in sheets.items()}
     normals = {name: inward(case, state, sheet) for name, sheet in sheets.items()}
     motions = {
         name: wanted_motion(_measured(case, sheet), thickness.get(motion_region(case, sheet), 0.0))
         for name, sheet in sheets.items()
     }
-    as_measured = {name: state.faces(sheet) for name, sheet in sheets.items()}
     mover = Mover(case, state, sheets, as_measured, normals, motions)
     meshed = moved_state(mover)
+    sharp = [
+        case.message(
+            ("sections", section, "corner_radius"),
+            f'"{corner}" keeps no radius in the middle of the laminate; leave it out, the corner is then sharp',
+        )
+        for section, radii in meshed.radius.items()
+        for corner, radius in radii.items()
+        if state.rings[section].radius[corner] and radius < 1e-3
+    ]
+    if sharp:
+        raise CaseError(sharp)
     shift, uneven = shifts(mover, meshed)
     faces = {name: (as_measured[name], meshed.faces(sheet)) for name, sheet in sheets.items()}
     return Expansion(
@@ -108,6 +112,27 @@ def expand(case: Case, thickness: Mapping[str, float]) -> Expansion:
         shift=shift,
         notes=(*cautions, *reader.notes, *uneven),
     )
+
+
+def _sheets(
+    case: Case, state: State, written: dict[str, Floats]
+) -> tuple[Outliner, State, dict[str, Sheet], list[str]]:
+    """All sheets of a case as measured, the state with its sections cut, and cautions."""
+    reader = Outliner(case, state, dict(written))
+    outlined = {name: outline_sheet(reader, name) for name, panel in case.panels.items() if panel.outline}
+    standing = [sheet for sheet in outlined.values() if sheet is not None and sheet.kind == "on"]
+    cautions: list[str] = []
+    state = cut_state(case, reader.state, standing, reader.faults, cautions)
+    sheets = {sheet.name: sheet for sheet in wall_sheets(case, state, reader.faults)}
+    for name, panel in case.panels.items():
+        sheet = between_sheet(case, state, name, standing, reader.faults) if panel.between else outlined[name]
+        if sheet is not None:
+            sheets[name] = sheet
+    if not reader.faults:
+        reader.faults += check_facing(case, state, list(sheets.values()))
+    if reader.faults:
+        raise CaseError(reader.faults)
+    return reader, state, sheets, cautions
 
 
 def _tapes(

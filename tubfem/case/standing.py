@@ -1,31 +1,45 @@
 """Who stands on whom: points that sections and panels bring along, and the surfaces these were measured to lie on."""
 
 from collections.abc import Mapping
+from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 
 from tubfem.arrays import Floats
 from tubfem.case.plain import Face
 from tubfem.case.sheets import TOUCH
-from tubfem.case.skeleton import CornerAt, Pinned, Sheet, State, Vertex, WallAt
+from tubfem.case.skeleton import CornerAt, Pinned, Ring, Sheet, State, Vertex, WallAt
 from tubfem.case.surfaces import foot, loop_points
 
 Sheets = Mapping[str, Sheet]
+Bays = dict[str, dict[str, dict[str, tuple[str, ...]]]]  # by section, station and corner: the sheets it stands on
 
 
-def hosts(faces: Mapping[str, tuple[Face, ...]], point: Floats, without: set[str]) -> tuple[str, ...]:
-    """The sheets on whose faces a point (3,) [m] lies."""
-    found = []
-    for name, pieces in faces.items():
-        if name in without:
-            continue
-        box = np.concatenate([loop_points(face.edges, 4) for face in pieces])
-        curved = any(edge.kind != "line" for face in pieces for edge in face.edges)
-        reach = TOUCH + (0.01 if curved else 0.0)
-        near = (point > box.min(axis=0) - reach).all() and (point < box.max(axis=0) + reach).all()
-        if near and foot(pieces, point).distance < TOUCH:
-            found.append(name)
-    return tuple(found)
+@dataclass(frozen=True, eq=False, slots=True)
+class Surfaces:
+    """Faces of sheets by name, and the boxes (sheet, 3) [m] in which each sheet lies with what is near it."""
+
+    faces: Mapping[str, tuple[Face, ...]]
+    low: Floats
+    high: Floats
+
+    def under(self, point: Floats, without: set[str] | frozenset[str] = frozenset()) -> tuple[str, ...]:
+        """The sheets on whose faces a point (3,) [m] lies."""
+        near = ((point > self.low) & (point < self.high)).all(axis=1)
+        return tuple(
+            name
+            for name, is_near in zip(self.faces, near, strict=True)
+            if is_near and name not in without and foot(self.faces[name], point).distance < TOUCH
+        )
+
+
+def surfaces_of(faces: Mapping[str, tuple[Face, ...]]) -> Surfaces:
+    """The faces with their boxes."""
+    chains = [np.concatenate([loop_points(face.edges) for face in pieces]) for pieces in faces.values()]
+    low = np.array([chain.min(axis=0) for chain in chains]).reshape(-1, 3)
+    high = np.array([chain.max(axis=0) for chain in chains]).reshape(-1, 3)
+    return Surfaces(faces, low - TOUCH, high + TOUCH)
 
 
 def _bodies(state: State, sheets: Sheets) -> list[str]:
@@ -59,6 +73,7 @@ def pins(sheet: Sheet) -> tuple[str, ...]:
 
 def places_of(state: State, sheets: Sheets, faces: Mapping[str, tuple[Face, ...]]) -> dict[str, dict]:
     """For each body, the points it brings along and the sheets that each of them lies on, as measured."""
+    surfaces = surfaces_of(faces)
     panels = {sheet.name: sheet for sheet in sheets.values() if sheet.kind in ("between", "on", "free")}
     names = {name: _named_sections(sheet) for name, sheet in panels.items()}
     places: dict[str, dict] = {}
@@ -69,7 +84,7 @@ def places_of(state: State, sheets: Sheets, faces: Mapping[str, tuple[Face, ...]
         for station in ring.own:
             same = on_station(sheets, station) if not ring.upward else set()
             for corner in ring.corners:
-                places[name][station, corner] = hosts(faces, state.rows[name][station][corner], own | same)
+                places[name][station, corner] = surfaces.under(state.rows[name][station][corner], own | same)
     sharing: dict[str, set[str]] = {}
     for sheet in panels.values():
         for key in pins(sheet):
@@ -79,7 +94,7 @@ def places_of(state: State, sheets: Sheets, faces: Mapping[str, tuple[Face, ...]
         for key in pins(sheet):
             own = {other for twin in twins(state, key) for other in sharing.get(twin, ())}
             same = on_station(sheets, sheet.stations[0]) if sheet.kind == "on" else set()
-            places[name][key] = hosts(faces, state.points[key], own | same)
+            places[name][key] = surfaces.under(state.points[key], own | same)
     return places
 
 
@@ -102,7 +117,7 @@ def order_of(state: State, sheets: Sheets, places: dict[str, dict]) -> list[str]
     bodies = _bodies(state, sheets)
     rank = {body: i for i, body in enumerate(bodies)}
     named = {body: _named_sections(sheets[body]) if body in sheets else set() for body in bodies}
-    stands = {body: {sheets[host].owner for hosts in places[body].values() for host in hosts} for body in bodies}
+    stands = {body: {sheets[host].owner for found in places[body].values() for host in found} for body in bodies}
     done: list[str] = []
     open_: list[str] = []
 
@@ -111,8 +126,8 @@ def order_of(state: State, sheets: Sheets, places: dict[str, dict]) -> list[str]
         for other in sorted(named[body] | stands[body], key=rank.__getitem__):
             mutual = body in stands[other] and rank[body] < rank[other] and other not in named[body]
             if other in open_ or mutual:
-                for point, hosts in places[body].items():
-                    places[body][point] = tuple(host for host in hosts if sheets[host].owner != other)
+                for point, found in places[body].items():
+                    places[body][point] = tuple(host for host in found if sheets[host].owner != other)
             elif other not in done:
                 visit(other)
         open_.pop()
@@ -122,3 +137,40 @@ def order_of(state: State, sheets: Sheets, places: dict[str, dict]) -> list[str]
         if body not in done:
             visit(body)
     return done
+
+
+def standing_bays(
+    state: State, sheets: Sheets, places: dict[str, dict]
+) -> dict[str, dict[str, dict[str, tuple[str, ...]]]]:
+    """Stations between a section's own where one of its corner lines stands on another surface.
+
+    Such a line follows that surface from seam to seam, so it needs places of its own there: by section and station,
+    for each corner that stands, the sheets it stands on.
+    """
+    found: Bays = {}
+    for name, ring in state.rings.items():
+        for first, last in () if ring.upward else pairwise(ring.own):
+            for corner in ring.corners:
+                both = tuple(h for h in places[name][first, corner] if h in places[name][last, corner])
+                if not both:
+                    continue
+                between = set(ring.cuts[ring.cuts.index(first) + 1 : ring.cuts.index(last)])
+                for host in both:
+                    between |= _seams_between(state, ring, sheets[host], first, last)
+                for station in between:
+                    found.setdefault(name, {}).setdefault(station, {})[corner] = both
+    return found
+
+
+def _seams_between(state: State, ring: Ring, host: Sheet, first: str, last: str) -> set[str]:
+    """Seams of a host strictly between two stations of a ring that all corners of the ring reach there."""
+    found = set()
+    for station in host.stations if host.kind in ("wall", "between") else ():
+        if station in state.planes and station not in ring.own:
+            ends = [
+                [state.planes[station].height(state.rows[ring.name][own][corner]) for corner in ring.corners]
+                for own in (first, last)
+            ]
+            if max(ends[0]) < -TOUCH and min(ends[1]) > TOUCH:
+                found.add(station)
+    return found

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tubfem.arrays import Floats
-from tubfem.case.frames import arc_points, area_vector, spline_points, unit
+from tubfem.case.frames import arc_points, area_vector, cross, spline_points, unit
 from tubfem.case.plain import Edge, Face
 
 FLAT = 1e-9  # [m]: a face whose points lie this near a plane is flat
@@ -78,8 +78,24 @@ def foot(faces: tuple[Face, ...], point: Floats, direction: Floats | None = None
         point falls beside it.
     """
     point = np.asarray(point, dtype=float)
-    feet = [_foot_on(piece, point, direction) for face in faces for piece in pieces(face)]
-    return min(feet, key=lambda found: (not found.inside, found.distance) if direction is not None else found.distance)
+    all_pieces = [piece for face in faces for piece in pieces(face)]
+    if direction is not None:
+        feet = [_foot_on(piece, point, direction) for piece in all_pieces]
+        return min(feet, key=lambda found: (not found.inside, found.distance))
+    boxed = [(_box_distance(piece, point), i) for i, piece in enumerate(all_pieces)]
+    best = None
+    for least, i in sorted(boxed):
+        if best is not None and least > best.distance:
+            break
+        found = _foot_on(all_pieces[i], point, None)
+        best = found if best is None or found.distance < best.distance else best
+    return best
+
+
+def _box_distance(piece: Floats, point: Floats) -> float:
+    """Distance [m] of a point from the box round a piece: no more than from the piece."""
+    off = np.maximum(np.maximum(piece.min(axis=0) - point, point - piece.max(axis=0)), 0.0)
+    return float(np.sqrt(off @ off))
 
 
 def _foot_on(piece: Floats, point: Floats, direction: Floats | None) -> Foot:
@@ -100,17 +116,21 @@ def _foot_on_bilinear(quad: Floats, point: Floats, direction: Floats | None) -> 
     """Newton on the patch's own (u, v): the foot's residual vanishes across the direction, or across the normal."""
     a, b, c, d = quad
     u = v = 0.5
+    ab, dc, ad, bc = b - a, c - d, d - a, c - b
     for _ in range(30):
-        at = (1 - u) * (1 - v) * a + u * (1 - v) * b + u * v * c + (1 - u) * v * d
-        du = (1 - v) * (b - a) + v * (c - d)
-        dv = (1 - u) * (d - a) + u * (c - b)
-        axis = unit(np.cross(du, dv)) if direction is None else direction
-        step = np.linalg.lstsq(np.stack([du, dv, -axis], axis=1), point - at, rcond=None)[0]
-        u, v = np.clip([u + step[0], v + step[1]], -2.0, 3.0)
+        at = _bilinear(quad, u, v)
+        du, dv = (1 - v) * ab + v * dc, (1 - u) * ad + u * bc
+        axis = cross(du, dv) if direction is None else direction
+        gap = point - at
+        volume = axis @ cross(du, dv)
+        if abs(volume) < 1e-30:
+            break
+        step = (gap @ cross(dv, axis) / volume, gap @ cross(axis, du) / volume)  # Cramer's rule
+        u, v = min(max(u + step[0], -2.0), 3.0), min(max(v + step[1], -2.0), 3.0)
         if abs(step[0]) + abs(step[1]) < 1e-13:
             break
-    at = (1 - u) * (1 - v) * a + u * (1 - v) * b + u * v * c + (1 - u) * v * d
-    normal = unit(np.cross((1 - v) * (b - a) + v * (c - d), (1 - u) * (d - a) + u * (c - b)))
+    at = _bilinear(quad, u, v)
+    normal = unit(cross((1 - v) * ab + v * dc, (1 - u) * ad + u * bc))
     edge = 1e-9
     inside = bool(-edge <= u <= 1 + edge and -edge <= v <= 1 + edge)
     ends = at if inside else _bilinear(quad, *np.clip([u, v], 0.0, 1.0))
@@ -124,8 +144,8 @@ def _bilinear(quad: Floats, u: float, v: float) -> Floats:
 
 def inside_polygon(polygon: Floats, point: Floats, normal: Floats) -> tuple[bool, float]:
     """Whether a point of the polygon's (n, 3) plane lies in it, and its distance [m] from the border."""
-    e1 = unit(np.cross(normal, [0.0, 0.0, 1.0] if abs(normal[2]) < 0.9 else [1.0, 0.0, 0.0]))
-    axes = np.stack([e1, np.cross(normal, e1)], axis=1)
+    e1 = unit(cross(normal, [0.0, 0.0, 1.0] if abs(normal[2]) < 0.9 else [1.0, 0.0, 0.0]))
+    axes = np.stack([e1, cross(normal, e1)], axis=1)
     p = (polygon - point) @ axes
     q = np.roll(p, -1, axis=0)
     gap = float(segment_distance(p, q, np.zeros(2)).min())

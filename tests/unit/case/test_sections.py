@@ -1,0 +1,355 @@
+"""Cases expanded to plain panels: coordinates worked out by hand, edges of neighbours that must coincide."""
+
+import tomllib
+from functools import cache
+
+import numpy as np
+import pytest
+
+from tubfem.case.plain import Edge
+from tubfem.case.schema import Case
+from tubfem.case.sections import expand, plain_tub, plain_tub_with_notes, regions_of
+from tubfem.case.standing import surfaces_of
+from tubfem.case.surfaces import foot
+from tubfem.errors import CaseError
+
+STARTER = """
+mirror = "y"
+[stations]
+front = 0
+rear = 1480
+[sections.tunnel]
+walls = { side = ["root", "edge"], top = ["edge", "edge"] }
+at.front = { root = [120, 0], edge = [95, 210] }
+at.rear = { root = [170, 0], edge = [140, 260] }
+[sections.sill]
+walls.inner = ["in_low", "in_top"]
+walls.top = ["in_top", "out_top"]
+walls.outer = ["out_top", "out_low"]
+walls.bottom = ["out_low", "in_low"]
+at.front = { in_low = [470, 0], in_top = [490, 220], out_top = [640, 220], out_low = [640, 0] }
+at.rear = { in_low = [490, 0], in_top = [510, 220], out_top = [660, 220], out_low = [660, 0] }
+[panels.floor]
+between = ["sill.in_low", "sill.in_low"]
+tool = "down"
+[panels.front_bulkhead]
+on = "front"
+outline = ["sill.out_low", "sill.out_top", [600, 430]]
+across = true
+tool = "fore"
+[panels.rear_bulkhead]
+on = "rear"
+outline = ["sill.out_low", "sill.out_top", [600, 470]]
+across = true
+tool = "aft"
+[mounts]
+front_upper = { on = "front_bulkhead", at = [420, 340], bolt = "M10", radius = 30 }
+"""
+TWO_SEATER = """
+mirror = "y"
+[stations]
+front = 0
+toe = [[300, 0], [180, 330]]
+dash = 640
+riser = 940
+seat_back = [[1400, 0], [1520, 620]]
+rear = 1820
+[sections.tunnel]
+walls = { side = ["root", "edge"], top = ["edge", "edge"] }
+at.front = { root = [95, 0], edge = [75, 200] }
+at.dash = { root = [110, 0], edge = [90, 230] }
+at.seat_back = { root = [165, 0], edge = [132, 284] }
+at.rear = { root = [190, 0], edge = [150, 310] }
+[sections.sill]
+walls.inner = ["in_low", "in_top"]
+walls.top = ["in_top", "out_top"]
+walls.outer = ["out_top", "out_low"]
+walls.bottom = ["out_low", "in_low"]
+regions = { inner = "sill_inner", "*" = "sill_outer" }
+at.front = { in_low = [500, 0], in_top = [510, 200], out_top = [620, 200], out_low = [620, 0] }
+at.dash = { in_low = [530, 0], in_top = [545, 290], out_top = [720, 290], out_low = [730, 20] }
+at.seat_back = { in_low = [545, 0], in_top = [558, 290], out_top = [720, 290], out_low = [730, 20] }
+at.rear = { in_low = [530, 0], in_top = [540, 260], out_top = [650, 260], out_low = [650, 10] }
+[sections.scuttle]
+walls = { side = ["foot", "edge"], top = ["edge", "crown"] }
+at.front = { foot = [560, 200], edge = [520, 400], crown = [0, 440] }
+at.dash = { foot = [650, 290], edge = [590, 560], crown = [0, 620] }
+[sections.tail]
+walls = { side = ["foot", "edge"], top = ["edge", "edge"] }
+at.seat_back = { foot = [640, 290], edge = [600, 480] }
+at.rear = { foot = [600, 260], edge = [560, 430] }
+[sections.pillar]
+walls.front = ["in_front", "out_front"]
+walls.outer = ["out_front", "out_rear"]
+walls.rear = ["out_rear", "in_rear"]
+walls.inner = ["in_rear", "in_front"]
+at.base.in_front = [640, 650, 290]
+at.base.out_front = [640, 712, 290]
+at.base.out_rear = [725, 712, 290]
+at.base.in_rear = [725, 650, 290]
+at.knee.in_front = [640, 600, 660]
+at.knee.out_front = [640, 655, 660]
+at.knee.out_rear = [730, 655, 660]
+at.knee.in_rear = [730, 600, 660]
+at.head.in_front = [860, 540, 930]
+at.head.out_front = [860, 580, 930]
+at.head.out_rear = [905, 580, 930]
+at.head.in_rear = [905, 540, 930]
+cap = ["head"]
+[panels.floor]
+between = ["tunnel.root", "sill.in_low"]
+tool = "down"
+openings.drain = { circle = 30, at = [560, 300] }
+[panels.floor.recesses.seat]
+rectangle = [350, 290]
+at = [1195, 345]
+depth = 25
+towards = "down"
+draft = "30 deg"
+layup = "seat_pan"
+[panels.closing_panel]
+between = ["tunnel.root", "tunnel.root"]
+tool = "down"
+removable = true
+[panels.dash]
+on = "dash"
+outline = ["tunnel.edge", "tunnel.root", "sill.in_low", "sill.in_top", "scuttle.foot", "scuttle.edge", "scuttle.crown"]
+across = true
+tool = "aft"
+openings.legs = { rectangle = [330, 300], corner_radius = 70, at = [320, 190] }
+openings.column = { circle = 90, at = [320, 480], only = "left" }
+[panels.seat_back]
+on = "seat_back"
+outline = ["tunnel.edge", "tunnel.root", "sill.in_low", "sill.in_top", "tail.foot", "tail.edge"]
+across = true
+tool = "fore"
+openings.belt = { slot = [120, 40], at = [330, 440] }
+[panels.toe_board]
+on = "toe"
+outline = ["tunnel.edge", "tunnel.root", "sill.in_low", "sill.in_top", "scuttle.foot", { on = "scuttle.side", z = 330 }]
+across = true
+tool = "aft"
+[panels.seat_riser]
+on = "riser"
+outline = ["tunnel.root", "sill.in_low", { on = "sill.inner", z = 110 }, { on = "tunnel.side", z = 110 }]
+tool = "fore"
+"""
+THICK = {  # total thickness of each region's base stack [m], single skins and sandwiches mixed
+    **dict.fromkeys(("floor", "dash", "seat_back", "front_bulkhead", "rear_bulkhead"), 0.0215),
+    **dict.fromkeys(("scuttle", "tail", "toe_board"), 0.0115),
+    **dict.fromkeys(("tunnel", "sill", "sill_inner", "sill_outer", "pillar", "closing_panel", "seat_riser"), 0.0024),
+}
+
+
+@cache
+def case_of(text):
+    return Case.model_validate(tomllib.loads(text))
+
+
+def faults(text, thickness=None):
+    """Messages for a text, which must not expand."""
+    with pytest.raises(CaseError) as caught:
+        plain_tub(case_of(text), thickness or {})
+    return caught.value.messages
+
+
+@cache
+def tub_of(text):
+    return plain_tub(case_of(text), {})
+
+
+def panel_of(tub, name):
+    return next(panel for panel in tub.panels if panel.name == name)
+
+
+def corners_of(face):
+    """First points of a face's edges [mm]."""
+    return np.array([edge.points[0] for edge in face.edges]) * 1e3
+
+
+def mm(*points):
+    return pytest.approx(np.array(points, dtype=float), abs=1e-6)
+
+
+def test_walls_of_the_starter_by_hand():
+    tub = tub_of(STARTER)
+    (side,) = panel_of(tub, "tunnel.side").faces
+    assert corners_of(side) == mm([0, 120, 0], [1480, 170, 0], [1480, 140, 260], [0, 95, 210])
+    top = panel_of(tub, "tunnel.top")
+    assert top.side == "across"
+    assert corners_of(top.faces[0]) == mm([0, 95, 210], [1480, 140, 260], [1480, 0, 260], [0, 0, 210])
+    floor = panel_of(tub, "floor")
+    assert floor.side == "across"
+    assert corners_of(floor.faces[0]) == mm([0, 470, 0], [1480, 490, 0], [1480, 0, 0], [0, 0, 0])
+    assert {panel.name for panel in tub.panels if panel.section} == {
+        f"sill.{wall}" for wall in ("inner", "top", "outer", "bottom")
+    } | {"tunnel.side", "tunnel.top"}
+    assert tub.mirror
+    assert tub.size == 0.025
+
+
+def test_a_half_outline_goes_straight_across_at_both_ends_and_follows_the_corners_it_passes():
+    bulkhead = panel_of(tub_of(STARTER), "front_bulkhead")
+    assert bulkhead.side == "across"
+    assert corners_of(bulkhead.faces[0]) == mm(
+        [0, 640, 0], [0, 640, 220], [0, 600, 430], [0, 0, 430], [0, 0, 0], [0, 120, 0], [0, 470, 0]
+    )
+
+
+def test_tool_faces_and_zeros_of_the_starter():
+    tub = tub_of(STARTER)
+    out = {"sill.inner": [0, -1, 0], "sill.top": [0, 0, 1], "sill.outer": [0, 1, 0], "sill.bottom": [0, 0, -1]}
+    out |= {"tunnel.side": [0, 1, 0], "tunnel.top": [0, 0, 1], "floor": [0, 0, -1], "front_bulkhead": [-1, 0, 0]}
+    for name, direction in out.items():
+        assert np.dot(panel_of(tub, name).tool, direction) > 0.98, name
+    assert panel_of(tub, "front_bulkhead").zero == (0.0, 1.0, 0.0)
+    assert panel_of(tub, "floor").zero == (1.0, 0.0, 0.0)
+    along = np.array([1480.0, 50.0, 0.0])
+    assert panel_of(tub, "tunnel.side").zero == pytest.approx(along / np.linalg.norm(along))
+
+
+def test_sections_are_cut_at_every_station_where_a_panel_stands_on_them():
+    tub = tub_of(TWO_SEATER)
+    count = {panel.name: len(panel.faces) for panel in tub.panels}
+    # front, toe, dash, riser, seat_back, rear: five bays; scuttle front, toe, dash; pillar base, knee, head
+    assert [count[name] for name in ("tunnel.side", "sill.top", "floor", "scuttle.side", "tail.top")] == [5, 5, 5, 2, 1]
+    assert count["pillar.outer"] == 2
+    assert count["pillar.cap"] == 1
+
+
+def test_a_leaning_station_cuts_the_corner_lines_where_its_plane_meets_them():
+    tub = tub_of(TWO_SEATER)
+    # tunnel.edge runs (0, 75, 200) to (640, 90, 230); the toe's plane is x = 300 - 120/330 z, which meets it where
+    # 640 t = 300 - 120/330 (200 + 30 t)
+    t = (300 - 120 / 330 * 200) / (640 + 120 / 330 * 30)
+    toe = panel_of(tub, "toe_board")
+    edge = [640 * t, 75 + 15 * t, 200 + 30 * t]
+    # scuttle.side at z = 330 between its corner lines on that plane
+    foot_t = (300 - 120 / 330 * 200) / (640 + 120 / 330 * 90)
+    edge_t = (300 - 120 / 330 * 400) / (640 + 120 / 330 * 160)
+    low = np.array([640 * foot_t, 560 + 90 * foot_t, 200 + 90 * foot_t])
+    high = np.array([640 * edge_t, 520 + 70 * edge_t, 400 + 160 * edge_t])
+    point = low + (high - low) * (330 - low[2]) / (high[2] - low[2])
+    found = corners_of(toe.faces[0])
+    np.testing.assert_allclose(found[0], edge, atol=1e-6)
+    np.testing.assert_allclose(found[5], point, atol=1e-6)
+    np.testing.assert_allclose(found[4], low, atol=1e-6)
+    np.testing.assert_allclose(found[6], point * [1, 0, 1], atol=1e-6)
+
+
+@pytest.mark.parametrize("text", [STARTER, TWO_SEATER], ids=["starter", "two-seater"])
+@pytest.mark.parametrize("thickness", [{}, THICK], ids=["measured", "moved"])
+def test_what_touched_as_measured_still_touches(text, thickness):
+    whole = expand(case_of(text), thickness)
+    measured = surfaces_of({name: faces[0] for name, faces in whole.faces.items()})
+    checked = 0
+    for name, sheet in whole.sheets.items():
+        for vertex in dict.fromkeys(sheet.vertices):
+            for other in measured.under(whole.measured.locate(vertex), {name}):
+                gap = foot(whole.faces[other][1], whole.meshed.locate(vertex)).distance
+                assert gap < 1e-9, f"{name} leaves {other} by {gap * 1e3:.3g} mm at {vertex}"
+                checked += 1
+    assert checked > 40
+
+
+def test_seams_and_panels_share_their_points_exactly():
+    tub = plain_tub(case_of(TWO_SEATER), THICK)
+    walls = [face for panel in tub.panels if panel.section for face in panel.faces]
+    seams = np.concatenate([corners_of(face) for face in walls])
+    # every corner of these that is named after a section's corner is the end of that section's seam
+    for name, corners in (("toe_board", 5), ("dash", 7), ("seat_back", 6), ("seat_riser", 2)):
+        for corner in corners_of(panel_of(tub, name).faces[0])[:corners]:
+            assert np.linalg.norm(seams - corner, axis=1).min() < 1e-6
+
+
+def test_regions_and_the_panels_in_them():
+    case = case_of(TWO_SEATER)
+    tub = plain_tub(case, {})
+    assert panel_of(tub, "sill.inner").region == "sill_inner"
+    assert panel_of(tub, "sill.top").region == "sill_outer"
+    found = regions_of(case)
+    assert found["sill_outer"] == ("sill.top", "sill.outer", "sill.bottom")
+    assert found["seat_pan"] == ("floor.seat",)
+
+
+def test_another_layup_over_part_of_a_wall_is_a_panel_and_region_of_its_own():
+    text = STARTER.replace("rear = 1480", "mid = 700\nrear = 1480").replace(
+        "[sections.sill]", '[sections.sill]\nlayup_from = [{ wall = "top", from = "mid", to = "rear", layup = "x" }]', 1
+    )
+    case = case_of(text)
+    tub = plain_tub(case, {})
+    assert len(panel_of(tub, "sill.top").faces) == 1
+    rear = panel_of(tub, "sill.top.mid-rear")
+    assert rear.region == "sill.top.mid-rear"
+    assert corners_of(rear.faces[0])[0][0] == pytest.approx(700)
+    assert regions_of(case)["sill.top.mid-rear"] == ("sill.top.mid-rear",)
+
+
+def test_rounded_corners_split_between_their_walls():
+    text = STARTER.replace("[sections.tunnel]", "[sections.tunnel]\ncorner_radius = 40", 1)
+    tub = plain_tub(case_of(text), {})
+    side = panel_of(tub, "tunnel.side")
+    assert len(side.faces) == 2  # flat part and half of the rounding; the root has one wall and stays sharp
+    arcs = [edge for edge in side.faces[1].edges if edge.kind == "arc"]
+    assert len(arcs) == 2
+    into = np.array([25.0, -210.0]) / np.hypot(25.0, 210.0)  # from edge to root at the front
+    half = 0.5 * np.arccos(-into[0])  # against the top, which runs to -y
+    for arc in arcs:
+        start, _, end = (np.array(point) for point in arc.points)
+        if abs(start[0]) < 1e-9:
+            tangent = np.array([95.0, 210.0]) + into * 40 / np.tan(half)
+            ends = [point for point in (start, end) if np.allclose(point[1:] * 1e3, tangent)]
+            assert len(ends) == 1
+    top = panel_of(tub, "tunnel.top")
+    shared = {edge.points[0] for edge in side.faces[1].edges} & {p for edge in top.faces[1].edges for p in edge.points}
+    assert len(shared) == 2  # both halves meet along one line
+
+
+def test_without_a_mirror_everything_is_whole():
+    text = """
+    [points]
+    A = [0, 0, 0]
+    B = [1000, 0, 0]
+    C = [1000, -500, 0]
+    D = [0, -500, 0]
+    [panels.plate]
+    outline = ["A", "B", { arc = [1100, -250, 0] }, "C", "D"]
+    tool = "down"
+    measured = "middle"
+    [load_cases.bend]
+    kind = "static"
+    supports = [{ on = "A-D", fix = "all" }]
+    forces = [{ on = "C", force = ["0 N", "0 N", "-1 N"] }]
+    probes = { mid = "A" }
+    """
+    tub = plain_tub(case_of(text), {"plate": 0.004})
+    (plate,) = tub.panels
+    assert plate.side == "whole"
+    assert plate.shift == pytest.approx(0.002)
+    assert [edge.kind for edge in plate.faces[0].edges] == ["line", "arc", "line", "line"]
+    assert {point.name for point in tub.points} == {"A", "C"}
+    assert [line.name for line in tub.lines] == ["A-D"]
+    assert tub.lines[0].edges == (Edge("line", ((0.0, -0.5, 0.0), (0.0, 0.0, 0.0))),)
+
+
+def test_a_line_of_a_load_case_along_a_corner_goes_through_all_bays():
+    text = (
+        TWO_SEATER
+        + """
+    [load_cases.push]
+    kind = "static"
+    supports = [{ on = "sill.out_low@front-sill.out_low@dash", fix = "all" }]
+    forces = [{ on = "sill.out_top@rear", force = ["0 N", "0 N", "-1 N"] }]
+    """
+    )
+    tub = plain_tub(case_of(text), {})
+    assert [len(line.edges) for line in tub.lines] == [2]  # front to toe, toe to dash
+    assert np.array(tub.points[0].at) * 1e3 == pytest.approx([1820, 650, 260])
+
+
+def test_words_for_look():
+    _, notes = plain_tub_with_notes(case_of(TWO_SEATER), {})
+    assert "dash.legs: 330 across, 300 up; left and right" in notes
+    assert "dash.column: 90 wide; left only" in notes
+    lean = 440 * 620 / np.hypot(620, 120)
+    assert f"seat_back.belt: 120 across, 40 up; left and right; 440 up the slope is z = {lean:.0f}" in notes
