@@ -135,10 +135,13 @@ def covered_cells(mesh: TubMesh, cells: Cells, elements: Ints, field: Field) -> 
         Area of the cells taken [m²].
     """
     covered = np.zeros((len(elements), CELLS), dtype=bool)
-    depth = field(cells.middle[elements]).max(-1)
-    near = np.flatnonzero((depth - cells.size[elements, None]).min(1) <= 0)
+    depth, size = field(cells.middle[elements]).max(-1), cells.size[elements]
+    inside = depth.max(1) < -size
+    covered[inside] = True
+    whole = float(cells.area[elements[inside]].sum())
+    near = np.flatnonzero((depth.min(1) <= size) & ~inside)
     if not len(near):
-        return covered, 0.0, 0.0
+        return covered, whole, whole
     chosen = elements[near]
     area = float(_clipped_areas(mesh, chosen, field).sum())
     level, where = np.round(depth[near] / STEP), np.abs(np.round(cells.middle[chosen] / STEP))
@@ -151,7 +154,7 @@ def covered_cells(mesh: TubMesh, cells: Cells, elements: Ints, field: Field) -> 
     taken = np.zeros(len(order), dtype=bool)
     taken[order[:stop]] = True
     covered[near] = taken.reshape(-1, CELLS)
-    return covered, area, float(total[stop])
+    return covered, whole + area, whole + float(total[stop])
 
 
 def _outwards(level: Floats, where: Floats) -> tuple[Ints, Ints]:

@@ -82,8 +82,8 @@ def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = No
         elements = np.flatnonzero(mesh.element_panel == index)
         base = [replace(layer, angle=-layer.angle) if panel.mirrored else layer for layer in stacks[panel.region]]
         parts, words = _lay_panel(mesh, cells, elements, panel, base, by_panel[index], found)
-        distinct, back = np.unique(np.sort(parts, axis=1), axis=0, return_inverse=True)
-        mixture[elements] = np.array([found.mixture(row) for row in distinct], dtype=np.int64)[back.ravel()]
+        first, back = distinct_rows(np.sort(parts, axis=1))
+        mixture[elements] = np.array([found.mixture(parts[row]) for row in first], dtype=np.int64)[back]
         notes += words
     mixtures = list(found.mixtures)
     return LayupField(
@@ -112,15 +112,26 @@ def _lay_panel(
         mask, area, _ = covered_cells(mesh, cells, elements, cover.field)
         covered[row] = mask.ravel()
         notes.append(f"{cover.label}: {1e4 * area:.1f} cm²")
-    patterns, back = np.unique(covered, axis=1, return_inverse=True)
+    first, back = distinct_rows(np.packbits(covered, axis=0).T)
     outside = sum(layer.ply.thickness for layer in base if layer.entry == OUTSIDE)
     number = [
         found.stack(
             stack_layers(base, [cover for cover, on in zip(covers, pattern, strict=True) if on]), -panel.shift - outside
         )
-        for pattern in patterns.T
+        for pattern in covered[:, first].T
     ]
-    return np.array(number, dtype=np.int64)[back.ravel()].reshape(-1, CELLS), notes
+    return np.array(number, dtype=np.int64)[back].reshape(-1, CELLS), notes
+
+
+def distinct_rows(table: np.ndarray) -> tuple[Ints, Ints]:
+    """Where each distinct row of a table (m, n) first stands, and which of them every row is (m,)."""
+    rows = np.ascontiguousarray(table)
+    if rows.shape[1] == 0:
+        return np.zeros(1, dtype=np.int64), np.zeros(len(rows), dtype=np.int64)
+    _, first, back = np.unique(
+        rows.view(f"V{rows.itemsize * rows.shape[1]}").ravel(), return_index=True, return_inverse=True
+    )
+    return first, back.ravel()
 
 
 def stack_layers(base: Sequence[Layer], covers: Sequence[Cover]) -> list[Layer]:
