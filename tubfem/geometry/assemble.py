@@ -7,8 +7,9 @@ from scipy.spatial import cKDTree
 
 from tubfem.arrays import Floats, Ints, frozen
 from tubfem.case.plain import PlainMount, PlainTub
+from tubfem.geometry.draughtsman import Sides
 from tubfem.geometry.mesh import Block, JointLine, Mount, Panel, TubMesh, centroids, vector_areas
-from tubfem.geometry.shapes import Part, Sides
+from tubfem.geometry.shapes import Part
 from tubfem.geometry.topology import chains, edge_table
 
 REFLECT = np.array([1.0, -1.0, 1.0])

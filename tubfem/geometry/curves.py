@@ -67,6 +67,14 @@ def sample_loop(loop: Loop, n: int = 12) -> Floats:
     return np.concatenate([sample(edge, n) for edge in loop])
 
 
+def densified(loop: Floats, step: float) -> Floats:
+    """Points on the closed polygon (m, 3), none farther than `step` from the next."""
+    chord = np.roll(loop, -1, axis=0) - loop
+    n = np.ceil(np.linalg.norm(chord, axis=1) / step).astype(int).clip(1)
+    share = np.concatenate([np.arange(k) / k for k in n])
+    return np.repeat(loop, n, axis=0) + share[:, None] * np.repeat(chord, n, axis=0)
+
+
 def loop_length(loop: Loop) -> float:
     """Length once round [m], by 24 chords an edge."""
     P = sample_loop(loop, 24)

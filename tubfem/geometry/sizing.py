@@ -15,10 +15,10 @@ from scipy.spatial import cKDTree
 
 from tubfem.arrays import Floats
 from tubfem.case.plain import Opening, PlainTub
-from tubfem.geometry.curves import loop_length, loop_normal, sample_loop, unit
+from tubfem.geometry.curves import densified, loop_length, loop_normal, sample_loop, unit
 from tubfem.geometry.shapes import Shapes
 
-GROWTH = 0.25  # how fast sizes may grow with distance from what is meshed finer
+GROWTH = 0.35  # how fast sizes may grow with distance from what is meshed finer
 AROUND = 16  # elements round a hole or a mount, at least
 CORNER = np.radians(35)  # two curves that turn by more than this meet in a corner
 COARSEST = 1.3  # no curve is divided more coarsely than this times the size asked for
@@ -107,14 +107,6 @@ def sources(tub: PlainTub) -> Sources:
     at, fine = np.concatenate(at), np.concatenate(fine)
     order = np.lexsort((*at.T, fine))
     return Sources(at[order], fine[order], tub.size)
-
-
-def densified(loop: Floats, step: float) -> Floats:
-    """Points on the closed polygon (m, 3), none farther than `step` from the next."""
-    chord = np.roll(loop, -1, axis=0) - loop
-    n = np.ceil(np.linalg.norm(chord, axis=1) / step).astype(int).clip(1)
-    share = np.concatenate([np.arange(k) / k for k in n])
-    return np.repeat(loop, n, axis=0) + share[:, None] * np.repeat(chord, n, axis=0)
 
 
 def curves_of(model: Any) -> dict[int, Curve]:
