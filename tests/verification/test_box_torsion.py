@@ -108,11 +108,16 @@ def test_slit_box(ends, reference):
     close(f"slit box 50 mm, {ends}", stiffness(points, elements, ALUMINIUM, ends), reference, 1.0)
 
 
-# 50 x 100 x 50: Saint-Venant 14.359; Vlasov with one end held 55.42, with both 170.3.
-@pytest.mark.parametrize(("ends", "reference"), rows(14.195, 55.15, 168.4))
-def test_channel(ends, reference):
+# 50 x 100 x 50: Saint-Venant 14.359; Vlasov with one end held 55.42, with both 170.3. Free to warp, half of what the
+# reference is below Saint-Venant lies in edge layers as wide as the wall is thick, which 25 mm elements cannot see:
+# 1.1 % there (0.8 % at 12.5 mm, 0.5 % at 6.25 mm).
+@pytest.mark.parametrize(
+    ("ends", "reference", "percent"),
+    [(*row, 1.1 if row[0] == "free free" else 0.7) for row in rows(14.195, 55.15, 168.4)],
+)
+def test_channel(ends, reference, percent):
     points, elements = tube(CHANNEL, 0.025, closed=False)
-    close(f"channel 25 mm, {ends}", stiffness(points, elements, ALUMINIUM, ends), reference, 0.7)
+    close(f"channel 25 mm, {ends}", stiffness(points, elements, ALUMINIUM, ends), reference, percent)
 
 
 # Walls 135/10/5 GPa, plies of 0.25 mm counted inwards, 0° along the axis. Balanced walls follow Bredt with A66; an
