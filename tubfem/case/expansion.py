@@ -56,7 +56,7 @@ def border(state: State, sheet: Sheet, faces: tuple[Face, ...]) -> Border:
             edge = drawn.get(tuple(tuple(float(x) for x in state.locate(vertex)) for vertex in vertices))
             if edge is not None:
                 chain = edge_points(edge)
-                key = tuple(sorted(tuple(np.round(chain[i], 7)) for i in (0, len(chain) // 2, -1)))
+                key = (*sorted(tuple(np.round(chain[i], 7)) for i in (0, -1)), tuple(np.round(chain.mean(axis=0), 7)))
                 bits.setdefault(key, []).append((chain, label(vertices[0], state)))
     starts, ends, names = [], [], []
     for found in bits.values():

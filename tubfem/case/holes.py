@@ -105,6 +105,7 @@ def cut_panel(
             _check_others(case, path, points, found[0].normal, shape.only, loops, faults)
             loops.append((hole, points, shape.only))
             notes.append(words(whole, name, hole, shape, found[0]))
+            notes += _undercut(whole, name, points, path)
             if family == "openings":
                 openings.append(Opening(hole, edges, _tuple(found[0].normal), shape.only))
             else:
@@ -179,6 +180,23 @@ def _has_room(
     return False
 
 
+def _undercut(whole: Expansion, name: str, points: Floats, path: tuple) -> list[str]:
+    """Cautions for a hole across the line on which a station panel stands."""
+    cautions = []
+    for other, sheet in whole.sheets.items():
+        if sheet.kind != "on" or other == name:
+            continue
+        height = whole.meshed.planes[sheet.stations[0]].height(points)
+        last = np.roll(points, -1, axis=0), np.roll(height, -1)
+        crossing = np.flatnonzero((height < 0.0) != (last[1] < 0.0))
+        for i in crossing:
+            at = points[i] + (last[0][i] - points[i]) * height[i] / (height[i] - last[1][i])
+            if foot(whole.faces[other][1], at).distance < 1e-3:
+                cautions.append(f"caution: {'.'.join(path)} lies across the line where {other} stands on {name}")
+                break
+    return cautions
+
+
 def _numbers(shape: OpeningTable) -> str:
     if shape.polygon is not None:
         return "the polygon"
@@ -231,7 +249,7 @@ def _recess(
         faults.append(case.message(path, text))
         return None
     points = loop_points(edges)
-    room = np.linalg.norm(points - at.at, axis=1).min()
+    room = segment_distance(points, np.roll(points, -1, axis=0), at.at).min()
     if table.depth * np.tan(table.draft) >= 0.9 * room and table.polygon is None:
         text = (
             f"{table.depth * MM:g} deep with walls leaning {np.degrees(table.draft):g} degrees leaves no bottom; "
