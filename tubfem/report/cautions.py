@@ -1,6 +1,7 @@
 """What every report says before any number, and the notices a case adds."""
 
 from tubfem.findings.results import Findings
+from tubfem.tub.model import TubModel
 
 STANDING = (
     "Estimate, to be reviewed by a licensed engineer before anything is built or driven on it.",
@@ -8,6 +9,6 @@ STANDING = (
 )
 
 
-def all_cautions(findings: Findings) -> tuple[str, ...]:
-    """The standing cautions, then those of this case, each once."""
-    return tuple(dict.fromkeys((*STANDING, *findings.cautions)))
+def own_cautions(model: TubModel, findings: Findings) -> tuple[str, ...]:
+    """Cautions of this case, from reading its file to finding its margins, each once."""
+    return tuple(dict.fromkeys((*model.case.cautions, *model.cautions, *findings.cautions)))

@@ -37,7 +37,7 @@ def section_words(model: TubModel) -> list[str]:
         marks = _marks(case, model.mesh, name, section)
         bays = [_bay(model.mesh, name, a, b) for a, b in pairwise(marks)]
         kind = "ring" if _is_ring(section) else "hat"
-        text = [kind + (f", {section.fill} inside" if section.fill else ""), *_bay_words(model, bays)]
+        text = [kind + (f", {section.fill} inside" if section.fill else ""), *_bay_words(model, name, bays)]
         text.append(_end_words(model, name, marks))
         if not any(f"{name}.{wall}" in {p.name for p in model.mesh.panels} for wall in section.walls):
             text.append("left and right" if case.mirror else "")
@@ -108,7 +108,7 @@ def _plain(panel: str) -> str:
     return panel.removesuffix(".left").removesuffix(".right")
 
 
-def _bay_words(model: TubModel, bays: Sequence[Bay]) -> list[str]:
+def _bay_words(model: TubModel, name: str, bays: Sequence[Bay]) -> list[str]:
     """Sentences such as: closed by floor from front to rear; runs of like bays are told together."""
     words = []
     for (closers, is_open), run in groupby(bays, key=lambda bay: (bay.closers, bay.area is None)):
@@ -119,9 +119,20 @@ def _bay_words(model: TubModel, bays: Sequence[Bay]) -> list[str]:
             continue
         sizes = sorted(1e4 * bay.area for bay in same if bay.area is not None)
         area = f"{sizes[0]:.0f}" if sizes[-1] < 1.02 * sizes[0] else f"{sizes[0]:.0f} to {sizes[-1]:.0f}"
-        by = f" by {_and(closers)}" if closers else " in itself"
+        by = f" by {_and([closer + _held(model, name, closer) for closer in closers])}" if closers else " in itself"
         words.append(f"closed{by}{where}, cell of {area} cm2")
     return words
+
+
+def _held(model: TubModel, name: str, closer: str) -> str:
+    """How a panel is held to the section it closes, where they touch and it is not moulded on: " (fastened)"."""
+    kinds = set()
+    for joint, kind in model.joint_kinds.items():
+        a, b = (_plain(part) for part in joint.split("/"))
+        if {a, b} & {closer} and any(part.startswith(f"{name}.") for part in (a, b)):
+            kinds.add(kind)
+    kinds.discard("continuous")
+    return f" ({', '.join(sorted(kinds))})" if kinds else ""
 
 
 def _end_words(model: TubModel, name: str, marks: Sequence[_Mark]) -> str:
@@ -152,13 +163,14 @@ def _across(mesh: TubMesh, name: str, mark: _Mark, inward: float) -> str | None:
     frame = np.stack([e1, np.cross(mark.normal, e1)])
     middles = mesh.points[corners(mesh)].mean(axis=1)
     away = (middles - mark.origin) @ mark.normal
-    own = np.array([panel.name.startswith(f"{name}.") for panel in mesh.panels])[mesh.element_panel]
+    walls = [_plain(panel.name).startswith(f"{name}.") and _plain(panel.name) != f"{name}.cap" for panel in mesh.panels]
+    own = np.array(walls)[mesh.element_panel]
     near = np.flatnonzero((np.abs(away) < 1.2 * step) & ~own)
     origin = mark.origin + inward * step * mark.normal
     inside = near[_within((middles[near] - origin) @ frame.T, section.nodes[section.segments[cell.segments]])]
     share = np.bincount(mesh.element_panel[inside], areas(mesh)[inside], minlength=len(mesh.panels)) / cell.area
     best = int(share.argmax())
-    return _plain(mesh.panels[best].name) if share[best] > INSIDE else None
+    return _plain(mesh.panels[best].name).replace(f"{name}.cap", "its cap") if share[best] > INSIDE else None
 
 
 def _within(points: Floats, segments: Floats) -> np.ndarray:

@@ -1,7 +1,6 @@
 """Pictures of a tub and of what was found in it. Each states what it shows, in which units, and what it is not."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from textwrap import wrap
 
@@ -13,10 +12,9 @@ from matplotlib.cm import ScalarMappable
 from matplotlib.collections import PolyCollection
 from matplotlib.colors import BoundaryNorm, Colormap, ListedColormap, Normalize, to_rgb
 from matplotlib.figure import Figure
+from matplotlib.legend import Legend
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
-from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt
 
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.results import LoadCaseFindings, Torsion
@@ -25,14 +23,17 @@ from tubfem.report.numbers import hot_spot_place, margin, three
 from tubfem.report.views import (
     ABOVE,
     BELOW,
+    Sight,
     View,
     arrange,
     brightness,
     carriers,
     corners,
     feature_edges,
+    look_from,
     motion_of_mesh,
     pickup_places,
+    plain_edges,
     project,
     region_of_elements,
     round_scale,
@@ -43,7 +44,7 @@ from tubfem.tub.model import TubModel
 CAUTION = "Estimate, to be reviewed by a licensed engineer. Certifies nothing; local codes prevail."
 INK, QUIET, PAPER, GHOST = "#222222", "#6b6b6b", "#ffffff", "#b9b9b9"
 FILLS = ("#77AADD", "#EE8866", "#EEDD88", "#44BB99", "#FFAABB", "#99DDFF", "#BBCC33", "#CBB8DC", "#D9C3A5", "#C9CED3")
-TIED, MOULDED = "#c1121f", "#333333"
+TIED, MOULDED, ON_DATA = "#c1121f", "#333333", "#ff5a36"
 MARGIN_STEPS = (-1.0, 0.0, 0.25, 0.5, 1.0, 2.0, 4.0, 8.0)
 DPI = 130
 MARGIN_FILLS = ("#67001f", "#c9473f", "#ee9a7a", "#fbd3bd", "#ececec", "#d3e1ec", "#b4cde2", "#93b7d5")
@@ -61,20 +62,24 @@ def region_map(model: TubModel) -> Figure:
     figure, above, below = _sheet("Regions", _title(model))
     tied = tied_edges(model)
     colours = np.array([_tint(k) for k in range(len(names))])
-    lines = [(feature_edges(mesh), MOULDED, 0.6), (tied, TIED, 1.5)]
+    lines = [(plain_edges(model), MOULDED, 0.35), (tied, TIED, 1.4)]
     marks: list[Line2D] = []
     for axes, view in ((above, ABOVE), (below, BELOW)):
         _paint(axes, mesh.points, mesh, colours[region], lines=lines, view=view)
-        _number(axes, mesh, region, len(names), view)
-        marks = _mark_points(axes, model, view)
+        seen = look_from(mesh, view)
+        _number(axes, seen, region, len(names), least=2 if axes is above else 10)
+        marks = _mark_points(axes, model, seen)
     entries = [
         Patch(facecolor=colours[k], edgecolor=INK, linewidth=0.4, label=f"{k + 1}  {name}")
         for k, name in enumerate(names)
     ]
-    entries.append(Line2D([], [], color=MOULDED, linewidth=0.8, label="moulded through, or free edge"))
+    kinds = [Line2D([], [], color=MOULDED, linewidth=0.8, label="moulded through, or free edge")]
     if len(tied):
-        entries.append(Line2D([], [], color=TIED, linewidth=1.8, label="tabbed, fastened, hinged or bonded"))
-    _legend(above, entries + marks, columns=2 if len(names) > 14 else 1)
+        kinds.append(Line2D([], [], color=TIED, linewidth=1.8, label="joint on springs: tabbed, fastened, ..."))
+    columns = 2 if len(names) > 14 else 1
+    above.add_artist(_legend(above, entries, columns=columns))
+    rows = -(-len(names) // columns)
+    _legend(above, kinds + marks, title="faint: behind another part", down=0.036 * rows + 0.03)
     return figure
 
 
@@ -88,10 +93,10 @@ def margin_map(model: TubModel, load_case: LoadCaseFindings) -> Figure:
     colours = cmap(norm(value))[:, :3]
     worst = sorted((w for r in load_case.regions.values() if (w := r.worst) is not None), key=lambda w: w.margin)[:5]
     places = np.array([w.position for w in worst]).reshape(-1, 3)
-    lines = [(feature_edges(mesh), "#555555", 0.5)]
+    lines = [(feature_edges(mesh), "#555555", 0.3)]
     for axes, view in ((above, ABOVE), (below, BELOW)):
         _paint(axes, mesh.points, mesh, colours, lines=lines, view=view, shade=0.5)
-        _flag_places(axes, mesh, places, mesh.points, view)
+        _flag_places(axes, mesh, look_from(mesh, view), places, mesh.points)
     words = [f"{k + 1}  {w.region}: {margin(w.margin)}, {w.kind}" for k, w in enumerate(worst)]
     _legend(above, _text_entries(words), title="the tightest regions\n(dashed ring: behind another part)")
     _colour_bar(figure, cmap, norm, "margin = allowable / demand − 1   (0: just enough, negative: not enough)")
@@ -109,8 +114,7 @@ def joint_strain(model: TubModel, load_case: LoadCaseFindings) -> Figure:
     strain = 1e6 * load_case.fields.strain
     top = float(np.quantile(strain, 0.995))
     norm, cmap = Normalize(0.0, top), colormaps["viridis"]
-    tied = tied_edges(model)
-    lines = [(feature_edges(mesh), "#ffffff", 0.5), (tied, "#ffffff", 2.8), (tied, TIED, 1.2)]
+    lines = [(plain_edges(model), "#ffffff", 0.2), (tied_edges(model), ON_DATA, 1.4)]
     hottest = load_case.hot_spots[:5]
     places = np.array([spot.position for spot in hottest]).reshape(-1, 3)
     for axes, view in ((above, ABOVE), (below, BELOW)):
@@ -120,13 +124,14 @@ def joint_strain(model: TubModel, load_case: LoadCaseFindings) -> Figure:
         )
         axes.add_collection(ghost)
         _paint(axes, moved, mesh, cmap(norm(strain))[:, :3], lines=lines, view=view, shade=0.5)
-        _flag_places(axes, mesh, places, moved, view)
+        _flag_places(axes, mesh, look_from(mesh, view), places, moved)
     words = [f"{k + 1}  {three(1e6 * spot.strain_averaged)}: {hot_spot_place(spot)}" for k, spot in enumerate(hottest)]
     entries = _text_entries(words)
-    entries.append(Line2D([], [], color=TIED, linewidth=1.8, label="joint on springs: tabbed, fastened, ..."))
+    entries.append(Line2D([], [], color=ON_DATA, linewidth=1.8, label="joint on springs: tabbed, fastened, ..."))
     entries.append(Line2D([], [], color=GHOST, linewidth=1, label="before loading"))
     _legend(above, entries, title="hot spots, averaged microstrain\n(dashed ring: behind another part)")
-    label = f"greatest principal strain at the laminate's faces, microstrain;   displacements drawn {scale:g} times"
+    label = f"greatest principal strain at the laminate's faces, microstrain (highest {three(float(strain.max()))});"
+    label += f"   displacements drawn {scale:g} times"
     _colour_bar(figure, cmap, norm, label, extend="max" if strain.max() > top else "neither")
     return figure
 
@@ -240,14 +245,23 @@ def _paint(
     quads = corners(mesh)
     light = 1.0 - shade * (1.0 - brightness(points, quads, view))
     edges = np.concatenate([nodes.reshape(-1, 2) for nodes, _, _ in lines])
-    drawing = arrange(points, quads, edges, view)
+    flat, _ = project(points, view)
+    axes.update_datalim(flat)
+    axes.autoscale_view()
+    point = _inch(axes) / 72 * (1.0 if axes.get_position().width > 0.5 else 0.6)  # finer strokes in the small view
+    widths = np.concatenate([np.full(len(nodes), width * point) for nodes, _, width in lines])
+    drawing = arrange(points, quads, edges, widths, view)
     faces = np.concatenate([colours * light[:, None], *(_rows(colour, len(nodes)) for nodes, colour, _ in lines)])
-    widths = np.concatenate([np.full(len(quads), 0.35), *(np.full(len(nodes), width) for nodes, _, width in lines)])
     paint = faces[drawing.source]
     axes.add_collection(
-        PolyCollection(drawing.polygons, facecolors=paint, edgecolors=paint, linewidths=widths[drawing.source])
+        PolyCollection(drawing.polygons, facecolors=paint, edgecolors=paint, linewidths=0.3), autolim=False
     )
-    axes.autoscale_view()
+
+
+def _inch(axes: Axes) -> float:
+    """Metres on paper to an inch of the page, in a view of equal scales."""
+    span = np.array([np.ptp(axes.get_xlim()), np.ptp(axes.get_ylim())])
+    return float((span / (axes.get_position().size * axes.figure.get_size_inches())).max())
 
 
 def _rows(colour: str, count: int) -> Floats:
@@ -260,68 +274,32 @@ def _tint(index: int) -> tuple[float, float, float]:
     return tuple(np.array(to_rgb(FILLS[k])) * 0.78**rounds)
 
 
-def _number(axes: Axes, mesh: TubMesh, group: Ints, count: int, view: View) -> None:
-    """Write the number of each group of elements (e,) deepest inside its largest part in sight."""
-    seen = _look(mesh, view)
-    of_pixel = np.append(group, -1)[seen.element]
-    for index in range(count):
-        depth = distance_transform_edt(np.pad(of_pixel == index, 1))[1:-1, 1:-1]
-        if depth.max() >= 2:
-            row, column = np.unravel_index(int(depth.argmax()), depth.shape)
-            _flag(axes, seen.paper(row, column), f"{index + 1}")
+def _number(axes: Axes, seen: Sight, group: Ints, count: int, *, least: int) -> None:
+    """Write the number of each group of elements (e,) deepest inside its largest part in sight, `least` pixels deep."""
+    found = seen.middles(group, count, least=least)
+    _flags(axes, np.array(list(found.values())).reshape(-1, 2), [f"{index + 1}" for index in found])
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class _Seen:
-    """Which element (rows, columns) each pixel shows, -1 for none; `low`, `high` are the paper's corners."""
-
-    element: Ints
-    low: Floats
-    high: Floats
-
-    def paper(self, row: int, column: int) -> Floats:
-        """The middle of a pixel on paper."""
-        rows, columns = self.element.shape
-        return self.low + (self.high - self.low) * np.array([(column + 0.5) / columns, 1 - (row + 0.5) / rows])
-
-    def hides(self, mesh: TubMesh, places: Floats, view: View) -> NDArray[np.bool_]:
-        """Whether something stands before each of these places (n, 3)."""
-        spots, near = project(places, view)
-        rows, columns = self.element.shape
-        share = (spots - self.low) / (self.high - self.low)
-        row = np.clip(((1 - share[:, 1]) * rows).astype(np.int64), 0, rows - 1)
-        column = np.clip((share[:, 0] * columns).astype(np.int64), 0, columns - 1)
-        inside = ((share >= 0) & (share <= 1)).all(axis=1)
-        element = np.where(inside, self.element[row, column], -1)
-        middles = mesh.points[corners(mesh)].mean(axis=1) @ view.towards
-        return (element >= 0) & (middles[element] > near + 1.5 * mesh.size)
-
-
-def _look(mesh: TubMesh, view: View) -> _Seen:
-    """Paint every element in a colour that is its number, and read the picture back."""
-    drawing = arrange(mesh.points, corners(mesh), np.empty((0, 2), dtype=np.int64), view)
-    low, high = drawing.polygons.min(axis=(0, 1)), drawing.polygons.max(axis=(0, 1))
-    figure = Figure(figsize=(6, 6 * float((high - low)[1] / (high - low)[0])), dpi=100, facecolor="black")
-    canvas = FigureCanvasAgg(figure)
-    axes = figure.add_axes((0, 0, 1, 1))
-    axes.set_axis_off()
-    axes.set_xlim(low[0], high[0])
-    axes.set_ylim(low[1], high[1])
-    number = drawing.source + 1
-    code = np.stack([number & 255, number >> 8 & 255, number >> 16], axis=1) / 255
-    axes.add_collection(PolyCollection(drawing.polygons, facecolors=code, edgecolors="none", antialiased=False))
-    canvas.draw()
-    red, green, blue = np.moveaxis(np.asarray(canvas.buffer_rgba())[:, :, :3].astype(np.int64), 2, 0)
-    return _Seen(red + (green << 8) + (blue << 16) - 1, low, high)
-
-
-def _flag_places(axes: Axes, mesh: TubMesh, places: Floats, moved: Floats, view: View) -> None:
+def _flag_places(axes: Axes, mesh: TubMesh, seen: Sight, places: Floats, moved: Floats) -> None:
     """Number places (n, 3) on a tub drawn at `moved` (p, 3); a dashed ring where another part stands before them."""
     nodes = [int(np.argmin(np.linalg.norm(mesh.points - place, axis=1))) for place in places]
-    hidden = _look(mesh, view).hides(mesh, places, view)
-    after, _ = project(moved[nodes], view)
-    for k, at in enumerate(after):
-        _flag(axes, at, f"{k + 1}", hidden=bool(hidden[k]))
+    spots, _ = project(moved[nodes], seen.view)
+    _flags(axes, spots, [f"{k + 1}" for k in range(len(places))], seen.hides(places, tolerance=1.5 * mesh.size))
+
+
+def _flags(axes: Axes, spots: Floats, texts: Sequence[str], hidden: Sequence[bool] | None = None) -> None:
+    """Texts in rings at spots (n, 2); one that would cover another stands beside its spot, tied to it by a line."""
+    room = 0.2 * _inch(axes)  # a ring is a fifth of an inch wide
+    turns = np.radians(np.arange(0, 360, 30))
+    around = [np.zeros(2), *(r * room * np.array([np.cos(t), np.sin(t)]) for r in (1.1, 2.0, 3.0) for t in turns)]
+    placed: list[Floats] = []
+    for k, (spot, text) in enumerate(zip(spots, texts, strict=True)):
+        free = (spot + step for step in around if all(np.linalg.norm(spot + step - p) > room for p in placed))
+        at = next(free, spot)
+        placed.append(at)
+        if at is not spot and np.linalg.norm(at - spot) > 0:
+            axes.plot(*np.stack([spot, at]).T, color=INK, linewidth=0.7, zorder=9)
+        _flag(axes, at, text, hidden=hidden is not None and bool(hidden[k]))
 
 
 def _flag(axes: Axes, spot: Floats, text: str, *, hidden: bool = False) -> None:
@@ -330,41 +308,44 @@ def _flag(axes: Axes, spot: Floats, text: str, *, hidden: bool = False) -> None:
     axes.text(*spot, text, ha="center", va="center", fontsize=8, color=INK, bbox=box, zorder=10)
 
 
-def _mark_points(axes: Axes, model: TubModel, view: View) -> list[Line2D]:
+def _mark_points(axes: Axes, model: TubModel, seen: Sight) -> list[Line2D]:
     """Mounts, pickups and lines between them, faint where another part stands before them; their legend entries."""
-    seen, entries = _look(model.mesh, view), []
+    entries = []
     for pickup, mount in carriers(model):
-        flat, _ = project(np.stack([pickup, mount]), view)
+        flat, _ = project(np.stack([pickup, mount]), seen.view)
         axes.plot(flat[:, 0], flat[:, 1], color=TIED, linewidth=0.8, linestyle=(0, (3, 2)), alpha=0.6, zorder=8)
     mounts = np.array([mount.centre for mount in model.mesh.mounts]).reshape(-1, 3)
     for places, mark, colour, label in ((mounts, "o", PAPER, "mount"), (pickup_places(model), "D", TIED, "pickup")):
         style = {"marker": mark, "markerfacecolor": colour, "markeredgecolor": INK, "markersize": 6, "linestyle": ""}
-        flat, _ = project(places, view)
-        hidden = seen.hides(model.mesh, places, view)
+        flat, _ = project(places, seen.view)
+        hidden = seen.hides(places, tolerance=1.5 * model.mesh.size)
         for which, alpha in ((~hidden, 1.0), (hidden, 0.3)):
             axes.plot(flat[which, 0], flat[which, 1], zorder=9, alpha=alpha, **style)
         if len(places):
-            entries.append(Line2D([], [], label=f"{label} (faint: behind another part)", **style))
+            entries.append(Line2D([], [], label=label, **style))
     return entries
 
 
-def _legend(axes: Axes, entries: Sequence[Patch | Line2D], *, title: str | None = None, columns: int = 1) -> None:
-    legend = axes.legend(
+def _legend(
+    axes: Axes, entries: Sequence[Patch | Line2D], *, title: str | None = None, columns: int = 1, down: float = 0.0
+) -> Legend:
+    """A legend to the right of the axes, `down` from their top as a share of the page."""
+    return axes.legend(
         handles=list(entries),
-        handlelength=1.6,
         title=title,
         loc="upper left",
-        bbox_to_anchor=(1.01, 1.0),
+        bbox_to_anchor=(0.705, 0.89 - down),
+        bbox_transform=axes.figure.transFigure,
         frameon=False,
         ncols=columns,
         columnspacing=1.0,
-        fontsize=8.5,
-        title_fontsize=9,
+        handlelength=1.6,
+        fontsize=8,
+        title_fontsize=8.5,
         alignment="left",
         borderaxespad=0.0,
         labelcolor=INK,
     )
-    legend.set_in_layout(False)
 
 
 def _colour_bar(figure: Figure, cmap: Colormap, norm: Normalize, label: str, extend: str = "neither") -> None:
@@ -378,7 +359,7 @@ def _colour_bar(figure: Figure, cmap: Colormap, norm: Normalize, label: str, ext
 
 
 def _text_entries(lines: Sequence[str]) -> list[Line2D]:
-    return [Line2D([], [], linestyle="", label="\n".join(wrap(line, 40, subsequent_indent="    "))) for line in lines]
+    return [Line2D([], [], linestyle="", label="\n".join(wrap(line, 46, subsequent_indent="    "))) for line in lines]
 
 
 def _title(model: TubModel) -> str:

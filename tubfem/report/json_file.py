@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
-from tubfem.report.cautions import all_cautions
+from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.tub.model import TubModel
 
 SCHEMA = 1
@@ -42,7 +42,7 @@ def results(
                 "centre_of_gravity": findings.mass.centre_of_gravity,
                 "regions": findings.mass.regions,
             },
-            "cautions": all_cautions(findings),
+            "cautions": (*STANDING, *own_cautions(model, findings)),
             "notes": (*model.notes, *findings.notes),
             "sentences": findings.sentences,
             "factors": [

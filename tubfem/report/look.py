@@ -1,6 +1,8 @@
 """What the command `look` says: the things about a case that no error can catch, in words."""
 
+import re
 from collections import defaultdict
+from collections.abc import Sequence
 from math import degrees
 
 import numpy as np
@@ -16,6 +18,7 @@ from tubfem.report.cells import section_words
 from tubfem.report.numbers import percent
 from tubfem.tub.model import TubModel
 
+SIDE = r"\.(left|right)\b"
 POOR_SINE, POOR_ASPECT, POOR_TRIANGLES = 0.2, 20.0, 0.03
 
 
@@ -28,9 +31,25 @@ def look_words(model: TubModel) -> dict[str, list[str]]:
         "Fibre directions": fibre_words(model.case),
         "Tabs": tab_words(model.case),
         "Mesh": mesh_words(model.mesh),
-        "Notes": list(model.notes),
-        "Cautions": list(model.cautions) + poor_elements(model.mesh),
+        "Notes": both_sides(model.notes),
+        "Cautions": both_sides((*model.case.cautions, *model.cautions)) + poor_elements(model.mesh),
     }
+
+
+def both_sides(lines: Sequence[str]) -> list[str]:
+    """Lines that differ only in .left and .right, once and without the side."""
+    known = set(lines)
+    merged = []
+    for line in lines:
+        twin = _swapped(line)
+        if twin != line and twin in known:
+            line = f"{re.sub(SIDE, '', line)}, each side"
+        merged.append(line)
+    return list(dict.fromkeys(merged))
+
+
+def _swapped(line: str) -> str:
+    return re.sub(SIDE, lambda side: ".right" if side[1] == "left" else ".left", line)
 
 
 def joint_words(model: TubModel) -> list[str]:

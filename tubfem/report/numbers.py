@@ -18,8 +18,8 @@ def three(value: float) -> str:
 
 
 def margin(value: float) -> str:
-    """A margin with its sign, two decimals; far away ones are not worth digits."""
-    return "> 10" if value > 10 else f"{value:+.2f}"
+    """A margin with its sign, two decimals, three where it is nearly zero; far away ones are not worth digits."""
+    return "> 10" if value > 10 else f"{value:+.3f}" if abs(value) < 0.05 else f"{value:+.2f}"
 
 
 def percent(share: float) -> str:
@@ -30,7 +30,7 @@ def percent(share: float) -> str:
 
 def place(position: tuple[float, float, float]) -> str:
     """x, y, z in whole millimetres."""
-    return ", ".join(f"{1e3 * c:.0f}" for c in position)
+    return ", ".join(f"{round(1e3 * c) + 0:d}" for c in position)
 
 
 def hot_spot_place(spot: HotSpot) -> str:

@@ -1,6 +1,6 @@
 """What a run says on the terminal: cautions, the answer, then where it comes from; readable at 80 columns."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
 from rich.console import Console
@@ -8,13 +8,13 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
+from tubfem.findings.results import Findings, JointFindings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
-from tubfem.report.cautions import STANDING
+from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, three
 from tubfem.tub.model import TubModel
 
-JOINTS_SHOWN = 12
+JOINTS_SHOWN, SPOTS_SHOWN, LOWEST_SHOWN = 12, 6, 8
 BAR = 10  # characters of the longest bar
 
 
@@ -33,7 +33,8 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         if load_case.probes:
             _probes(console, load_case)
     _mass(console, findings)
-    _lines(console, "In words", findings.sentences)
+    prefix = f"{next(iter(findings.load_cases))}: " if len(findings.load_cases) == 1 else ""
+    _lines(console, "In words", [text.removeprefix(prefix) for text in findings.sentences])
     for load_case in findings.load_cases.values():
         _regions(console, load_case)
         _lowest(console, load_case)
@@ -41,7 +42,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         _joints(console, load_case)
     _factors(console, findings)
     _checks(console, findings)
-    _lines(console, "Cautions of this case", findings.cautions)
+    _lines(console, "Cautions of this case", own_cautions(model, findings))
     hint = (
         (f"{len(model.notes)} more on geometry, covers and joints: tubfem look, or results.json",)
         if model.notes
@@ -123,12 +124,12 @@ def _probes(console: Console, load_case: LoadCaseFindings) -> None:
 
 
 def _mass(console: Console, findings: Findings) -> None:
-    x, y, z = (1e3 * c for c in findings.mass.centre_of_gravity)
+    x, y, z = (round(1e3 * c) + 0 for c in findings.mass.centre_of_gravity)
     _heading(console, "Mass")
     _say(
         console,
         f"{three(findings.mass.total)} kg as laid up (plies and cores; no tabs, bolts or metal); "
-        f"centre of gravity x = {x:.0f}, y = {y:.0f}, z = {z:.0f} mm.",
+        f"centre of gravity x = {x}, y = {y}, z = {z} mm.",
     )
 
 
@@ -138,6 +139,10 @@ def _regions(console: Console, load_case: LoadCaseFindings) -> None:
         margins = (region.worst_first_damage, region.worst_fibre, region.worst_core)
         shown = ("-" if worst is None else margin(worst.margin) for worst in margins)
         table.add_row(region.name, three(region.mass), percent(region.strain_energy_share), *shown)
+    energy = load_case.energy
+    for name, share in (("joints' springs", sum(energy.joints.values())), ("mounts and bolts", energy.mounts)):
+        if share > 0.0:
+            table.add_row(name, "", percent(share), "", "", "")
     heading = f"Regions, load case {load_case.name}: share of strain energy and lowest margins (0 is just enough)"
     _put(console, heading, table)
     if load_case.margin_scale != 1.0:
@@ -145,11 +150,14 @@ def _regions(console: Console, load_case: LoadCaseFindings) -> None:
 
 
 def _lowest(console: Console, load_case: LoadCaseFindings) -> None:
-    worst = [region.worst for region in load_case.regions.values()]
+    found = [w for region in load_case.regions.values() if (w := region.worst) is not None]
+    found.sort(key=lambda w: w.margin)
     table = _table("margin", "what", "where", right=(0,))
-    for one in sorted((w for w in worst if w is not None), key=lambda w: w.margin):
+    for one in found[:LOWEST_SHOWN]:
         table.add_row(margin(one.margin), _what(one), _where(one, load_case.kind == "torsion"))
-    _put(console, "Where each region's lowest margin is", table)
+    _put(console, "Where the lowest margins are, region by region", table)
+    if len(found) > LOWEST_SHOWN:
+        _say(console, f"and {len(found) - LOWEST_SHOWN} more in regions.csv")
 
 
 def _what(worst: Worst) -> str:
@@ -175,7 +183,7 @@ def _hot_spots(console: Console, load_case: LoadCaseFindings) -> None:
     if not load_case.hot_spots:
         return
     table = _table("", "averaged", "peak", "margin", "where", right=(0, 1, 2, 3))
-    for number, spot in enumerate(load_case.hot_spots, start=1):
+    for number, spot in enumerate(load_case.hot_spots[:SPOTS_SHOWN], start=1):
         strains = (f"{three(1e2 * value)} %" for value in (spot.strain_averaged, spot.strain_peak))
         where = f"{hot_spot_place(spot)}; at {place(spot.position)} mm"
         table.add_row(f"{number}", *strains, margin(spot.margin), where)
@@ -183,23 +191,32 @@ def _hot_spots(console: Console, load_case: LoadCaseFindings) -> None:
 
 
 def _joints(console: Console, load_case: LoadCaseFindings) -> None:
-    tied = [joint for joint in load_case.joints.values() if joint.kind != "continuous"]
+    """Joints on springs, left and right together: peaks of the worse side, summed lengths and energies."""
+    pairs: dict[tuple[str, str], list[JointFindings]] = {}
+    for joint in load_case.joints.values():
+        plain = joint.name.replace(".left", "").replace(".right", "")
+        pairs.setdefault((plain, joint.kind), []).append(joint)
+    tied = [(key, both) for key, both in pairs.items() if key[1] != "continuous"]
+    tied.sort(key=lambda item: -sum(joint.twist_share or 0.0 for joint in item[1]))
+    table = _table("joint", "m", "shear", "across", "peel", "moment", "energy", right=range(1, 7))
+    for (name, kind), both in tied[:JOINTS_SHOWN]:
+        flow, across = _peak(joint.peak_shear_flow for joint in both), _peak(joint.peak_normal for joint in both)
+        peel, moment = _peak(joint.peak_peel for joint in both), _peak(joint.peak_moment for joint in both)
+        shown = (*(_per_mm(load) for load in (flow, across, peel)), "-" if moment is None else three(moment))
+        share = percent(sum(joint.twist_share or 0.0 for joint in both))
+        length = f"{sum(joint.length for joint in both):.2f}"
+        table.add_row(f"{name} ({kind})", length, *shown, share)
+    _put(console, "Joints on line springs, both sides together: peaks in N/mm and N·mm/mm, share of energy", table)
+    if len(tied) > JOINTS_SHOWN:
+        _say(console, f"and {len(tied) - JOINTS_SHOWN} more in joints.csv")
     moulded = [joint for joint in load_case.joints.values() if joint.kind == "continuous"]
-    tied.sort(key=lambda joint: -(joint.twist_share or 0.0))
-    if tied:
-        headings = ("joint", "m", "shear", "across", "peel", "moment", "energy")
-        table = _table(*headings, right=range(1, 7))
-        for joint in tied[:JOINTS_SHOWN]:
-            loads = (_per_mm(v) for v in (joint.peak_shear_flow, joint.peak_normal, joint.peak_peel))
-            moment = "-" if joint.peak_moment is None else three(joint.peak_moment)
-            share = "-" if joint.twist_share is None else percent(joint.twist_share)
-            table.add_row(f"{joint.name} ({joint.kind})", f"{joint.length:.2f}", *loads, moment, share)
-        _put(console, "Joints on line springs: peaks in N/mm, N·mm/mm; share of strain energy", table)
-        if len(tied) > JOINTS_SHOWN:
-            _say(console, f"and {len(tied) - JOINTS_SHOWN} more in joints.csv")
     if moulded:
         metres = sum(joint.length for joint in moulded)
         _say(console, f"{len(moulded)} lines between regions, {metres:.1f} m, are moulded through.")
+
+
+def _peak(values: Iterable[float | None]) -> float | None:
+    return max((value for value in values if value is not None), key=abs, default=None)
 
 
 def _per_mm(value: float | None) -> str:

@@ -4,10 +4,15 @@ from dataclasses import dataclass
 from fnmatch import fnmatchcase
 
 import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_cdt
 
 from tubfem.arrays import Floats, Ints
 from tubfem.geometry.mesh import TubMesh
 from tubfem.tub.model import TubModel
+
+PIXELS = 400  # along the longer side of the paper, for telling what is in sight
+SAMPLES = 8  # points along each side of an element; an element is at most half as large again as the mesh size
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -62,13 +67,26 @@ class Drawing:
     source: Ints
 
 
-def arrange(points: Floats, quads: Ints, edges: Ints, view: View) -> Drawing:
-    """Elements (e, 4) and line edges (n, 2) in painter's order; an edge comes right after the elements it bounds."""
+def arrange(points: Floats, quads: Ints, edges: Ints, widths: Floats, view: View) -> Drawing:
+    """Elements (e, 4) and line edges (n, 2) in painter's order; an edge comes right after the elements it bounds.
+
+    widths : (n,) of the edges' strokes [m on paper]
+    """
     flat, near = project(points, view)
     of_element = near[quads].mean(axis=1)
     depth = np.concatenate([of_element, _edge_depth(len(points), quads, of_element, edges, near[edges].mean(axis=1))])
     order = np.argsort(depth, kind="stable")
-    return Drawing(flat[np.concatenate([quads, edges[:, [0, 1, 1, 0]]])][order], order)
+    return Drawing(np.concatenate([flat[quads], _strokes(flat[edges], widths)])[order], order)
+
+
+def _strokes(ends: Floats, widths: Floats) -> Floats:
+    """Rectangles (n, 4, 2) along edges (n, 2, 2), half a width longer at both ends."""
+    along = ends[:, 1] - ends[:, 0]
+    length = np.linalg.norm(along, axis=1, keepdims=True)
+    along = along / np.where(length > 0, length, 1.0) * widths[:, None] / 2
+    across = along @ np.array([[0.0, 1.0], [-1.0, 0.0]])
+    a, b = ends[:, 0] - along, ends[:, 1] + along
+    return np.stack([a + across, a - across, b - across, b + across], axis=1)
 
 
 def _edge_depth(nodes: int, quads: Ints, of_element: Floats, edges: Ints, own: Floats) -> Floats:
@@ -82,6 +100,60 @@ def _edge_depth(nodes: int, quads: Ints, of_element: Floats, edges: Ints, own: F
     nearest = np.full(len(distinct), -np.inf)
     np.maximum.at(nearest, at[found], np.repeat(of_element, 4)[found])
     return np.maximum(nearest[where], own)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Sight:
+    """What a view shows: the element (rows, columns) at each pixel, -1 for none, and how near it is [m].
+
+    `low` is the paper's lower left corner and `pixel` the side of a pixel [m]; row 0 lies there.
+    """
+
+    view: View
+    element: Ints
+    near: Floats
+    low: Floats
+    pixel: float
+
+    def hides(self, places: Floats, *, tolerance: float) -> NDArray[np.bool_]:
+        """Whether something stands more than `tolerance` [m] before each of these places (n, 3)."""
+        spots, near = project(places, self.view)
+        column, row = ((spots - self.low) / self.pixel).astype(np.int64).T
+        inside = (spots >= self.low).all(axis=1) & (row < self.element.shape[0]) & (column < self.element.shape[1])
+        hidden = np.zeros(len(places), dtype=bool)
+        hidden[inside] = self.near[row[inside], column[inside]] > near[inside] + tolerance
+        return hidden
+
+    def middles(self, group: Ints, count: int, *, least: int) -> dict[int, Floats]:
+        """Of each group of elements (e,) the paper point deepest in its largest part in sight, `least` pixels deep."""
+        of_pixel = np.append(group, -1)[self.element]
+        found = {}
+        for index in range(count):
+            depth = distance_transform_cdt(np.pad(of_pixel == index, 1))[1:-1, 1:-1]
+            if depth.max() >= least:
+                row, column = np.unravel_index(int(depth.argmax()), depth.shape)
+                found[index] = self.low + self.pixel * (np.array([column, row]) + 0.5)
+        return found
+
+
+def look_from(mesh: TubMesh, view: View) -> Sight:
+    """The nearest element at each pixel, from points spread evenly over every element."""
+    flat, _ = project(mesh.points, view)
+    low, high = flat.min(axis=0), flat.max(axis=0)
+    pixel = max(float((high - low).max()) / PIXELS, mesh.size / SAMPLES * 1.5)
+    s = (np.arange(SAMPLES) + 0.5) / SAMPLES
+    a, b = (each.ravel() for each in np.meshgrid(s, s))
+    shape = np.stack([(1 - a) * (1 - b), a * (1 - b), a * b, (1 - a) * b], axis=-1)
+    spots, near = project(shape @ mesh.points[corners(mesh)], view)  # (e, samples, 2), (e, samples)
+    columns, rows = ((high - low) / pixel).astype(np.int64) + 1
+    column, row = np.moveaxis(((spots - low) / pixel).astype(np.int64), 2, 0)
+    at = (row * columns + column).ravel()
+    nearest = np.full(rows * columns, -np.inf)
+    np.maximum.at(nearest, at, near.ravel())
+    element = np.full(rows * columns, -1, dtype=np.int64)
+    foremost = near.ravel() >= nearest[at]
+    element[at[foremost]] = np.repeat(np.arange(len(near)), SAMPLES**2)[foremost]
+    return Sight(view, element.reshape(rows, columns), nearest.reshape(rows, columns), low, pixel)
 
 
 def feature_edges(mesh: TubMesh) -> Ints:
@@ -117,6 +189,13 @@ def tied_edges(model: TubModel) -> Ints:
         if any(frozenset((panels[a], panels[b])) in tied for a in line.panels for b in line.panels if a < b)
     ]
     return np.concatenate([np.empty((0, 2), dtype=np.int64), *found])
+
+
+def plain_edges(model: TubModel) -> Ints:
+    """Edges (n, 2) that show the shape and are not tied: moulded lines and free edges."""
+    edges, tied = np.sort(feature_edges(model.mesh), axis=1), np.sort(tied_edges(model), axis=1)
+    key = np.array([len(model.mesh.points), 1])
+    return edges[~np.isin(edges @ key, tied @ key)]
 
 
 def pickup_places(model: TubModel) -> Floats:
