@@ -3,7 +3,7 @@
 import numpy as np
 
 from tubfem.arrays import Floats
-from tubfem.case.frames import OPPOSITE, WORDS, area_vector, unit
+from tubfem.case.frames import FACINGS, WORDS, area_vector, unit
 from tubfem.case.schema import Case
 from tubfem.case.skeleton import MIRROR, Ring, Sheet, State, chain
 from tubfem.case.surfaces import loop_points
@@ -111,7 +111,7 @@ def check_facing(case: Case, state: State, sheets: list[Sheet]) -> list[str]:
         if panel or table.tool not in ("out", "in"):
             along = np.abs(unit(normals) @ np.array(WORDS[table.tool]))
             if sheet.kind != "cap" and along.min() < SQUARE:
-                good = [f'"{word}"' for word in OPPOSITE if size @ np.abs(WORDS[word]) > 0.5]
+                good = [f'"{word}"' for word in FACINGS if size @ np.abs(WORDS[word]) > 0.5]
                 looks = " and ".join(word.strip('"') for word in good)
                 what = "the " + (sheet.name if panel else f"wall {sheet.name}")
                 text = f'tool = "{table.tool}", but {what} looks {looks}; choose {" or ".join(good)}'

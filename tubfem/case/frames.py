@@ -15,7 +15,7 @@ WORDS = {
     "up": (0.0, 0.0, 1.0),
     "across": (0.0, 1.0, 0.0),
 }
-OPPOSITE = {"fore": "aft", "aft": "fore", "in": "out", "out": "in", "down": "up", "up": "down"}
+FACINGS = ("up", "down", "fore", "aft", "out", "in")
 LYING = np.cos(np.radians(30.0))  # a panel within 30 degrees of level is measured from above
 
 

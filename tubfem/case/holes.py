@@ -4,7 +4,7 @@ import numpy as np
 
 from tubfem.arrays import Floats
 from tubfem.case.expansion import Expansion
-from tubfem.case.frames import WORDS, unit
+from tubfem.case.frames import FACINGS, WORDS, unit
 from tubfem.case.plain import Edge, Face, Opening, Recess
 from tubfem.case.regions import recess_regions
 from tubfem.case.schema import Case
@@ -243,7 +243,7 @@ def _recess(
     word = np.array(WORDS[table.towards])
     path = ("panels", panel, "recesses", name)
     if abs(at.normal @ word) < LEAN:
-        looks = [word for word in ("fore", "aft", "out", "in", "up", "down") if abs(at.normal @ WORDS[word]) >= LEAN]
+        looks = [word for word in FACINGS if abs(at.normal @ WORDS[word]) >= LEAN]
         choice = " or ".join(f'"{word}"' for word in looks)
         text = f'towards = "{table.towards}", but {panel} looks {" and ".join(looks)}; choose {choice}'
         faults.append(case.message(path, text))
