@@ -11,6 +11,7 @@ from tubfem.case.schema import Case
 from tubfem.geometry.mesh import JointLine, TubMesh
 from tubfem.laminate.stack import make_stack
 from tubfem.shell.model import Springs
+from tubfem.tub.laps import laps
 from tubfem.tub.line_stiffness import line_springs, side_of
 from tubfem.tub.model import JointTies
 from tubfem.tub.plies import base_stacks
@@ -83,10 +84,11 @@ def _tie_seams(
     case: Case, mesh: TubMesh, split: SplitMesh, names: dict[tuple[int, int], str]
 ) -> tuple[tuple[JointTies, ...], Springs, tuple[str, ...]]:
     surface, at_edge = surface_of(mesh), elements_at(mesh)
+    stacks = base_stacks(case)
     sides = {
-        region: side_of(make_stack([(layer.angle, layer.ply) for layer in stack]))
-        for region, stack in base_stacks(case).items()
+        region: side_of(make_stack([(layer.angle, layer.ply) for layer in stack])) for region, stack in stacks.items()
     }
+    lapped = laps(case, mesh, stacks) if split.seams else []
     ties, freedoms, coefficients, stiffness = [], [], [], []
     notes: dict[str, None] = {}
     rows = 0
@@ -97,15 +99,17 @@ def _tie_seams(
             continue
         angle = _corner_angle(mesh, surface, at_edge, seam)
         a, b = (sides[mesh.panels[panel].region] for panel in seam.panels)
-        per_length = line_springs(case, kind_named(case, seam.kind), a, b, angle=angle).values()
+        bridges = [(lap.bridge, lap.width) for lap in lapped if set(lap.panels) == set(seam.panels)]
+        kind = kind_named(case, seam.kind)
+        per_length = line_springs(case, kind, a, b, angle=angle, bridges=bridges).values()
         notes[_note(mesh, seam, per_length)] = None
         freedoms.append(_freedoms(pairs))
         coefficients.append(_coefficients(frames))
         stiffness.append((lengths[:, None] * per_length).ravel())
         numbers = rows + np.arange(ROWS * len(pairs)).reshape(-1, ROWS)
         rows += numbers.size
-        what = kind_named(case, seam.kind).kind
-        ties.append(JointTies(names[tuple(sorted(seam.panels))], seam.panels, what, pairs, frames, lengths, numbers))
+        name = names[tuple(sorted(seam.panels))]
+        ties.append(JointTies(name, seam.panels, kind.kind, pairs, frames, lengths, numbers))
     springs = Springs(
         np.concatenate([np.zeros((0, 6), dtype=np.int64), *freedoms]),
         np.concatenate([np.zeros((0, 6)), *coefficients]),

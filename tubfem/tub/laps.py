@@ -1,12 +1,14 @@
 """Plies that run on past a joint: where they lie on the neighbour, and at what angle to its zero."""
 
 from collections import defaultdict
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tubfem.arrays import Floats, Ints
 from tubfem.case.schema import Case
+from tubfem.case.stuff import StackEntry
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import TubMesh
 from tubfem.tub.cover import Field, one_side, strip
@@ -45,11 +47,26 @@ class MeetingLine:
     through: bool
 
 
-def lap_covers(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) -> list[Cover]:
-    """A cover for every ply that laps from a panel onto a neighbour, in the order of the case's layups.
+@dataclass(frozen=True, eq=False, slots=True)
+class Lapped:
+    """One ply (or several of one width) that runs on from a panel over a neighbour.
 
-    A ply keeps its angle to the joint line as it turns the corner. On a neighbour that goes through, it lies on the
-    side that the source's far face looks to, where it is laid from. Each ply of an entry ends `stagger` short of the
+    `layers` have their angles about the neighbour's normal, `bridge` the same layers theirs from the joint line.
+    """
+
+    panels: tuple[int, int]
+    line: MeetingLine
+    layers: tuple[Layer, ...]
+    bridge: tuple[Layer, ...]
+    width: float
+    over: int | None
+    label: str
+
+
+def laps(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) -> list[Lapped]:
+    """Every ply that laps from a panel onto a neighbour, in the order of the case's layups.
+
+    A ply keeps its angle to the joint line as it turns the corner. Each ply of an entry ends `stagger` short of the
     one before.
 
     Raises
@@ -57,37 +74,56 @@ def lap_covers(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) 
     CaseError
         A region laps onto one that it does not meet.
     """
-    covers: list[Cover] = []
+    found: list[Lapped] = []
     surface, at_edge = surface_of(mesh), elements_at(mesh)
     faults = []
     for region, layup in case.layups.items():
         for position, (number, entry) in enumerate(zip(entry_numbers(layup.stack), layup.stack, strict=True)):
             layers = [layer for layer in stacks[region] if layer.entry == number]
-            per_ply = len(layers) // entry.count
             for target, lap in entry.laps.items():
                 lines = _lines(mesh, surface, at_edge, region, target)
                 if not lines:
                     meets = ", ".join(sorted(_neighbours(mesh, region))) or "nothing"
                     text = f'laps onto "{target}", which {region} does not meet; it meets: {meets}'
                     faults.append(case.message(("layups", region, "stack", position), text))
-                for (source, other), line in lines.items():
-                    sign, turn = unfold(mesh, surface, line)
-                    for ply in range(1 if entry.stagger == 0.0 else entry.count):
-                        chosen = layers if entry.stagger == 0.0 else layers[ply * per_ply : (ply + 1) * per_ply]
-                        width = lap.width - ply * entry.stagger
-                        if width <= 0:
-                            continue
-                        mirror = -1.0 if mesh.panels[source].mirrored else 1.0
-                        laid = tuple(
-                            replace(layer, angle=sign * mirror * layer.angle + turn, text=f"lap of {layer.text}")
-                            for layer in chosen
+                for panels, line in lines.items():
+                    names = [mesh.panels[panel].name for panel in panels]
+                    label = f"lap of {names[0]} {number} {entry.name} on {names[1]}"
+                    turns = unfold(mesh, surface, line)
+                    mirror = -1.0 if mesh.panels[panels[0]].mirrored else 1.0
+                    for chosen, width in _widths(layers, entry, lap.width):
+                        laid, bridge = (
+                            tuple(
+                                replace(layer, angle=sign * mirror * layer.angle + turn, text=f"lap of {layer.text}")
+                                for layer in chosen
+                            )
+                            for sign, turn in turns
                         )
-                        label = f"lap of {mesh.panels[source].name} {number} {entry.name} on {mesh.panels[other].name}"
-                        field = strip_beside(mesh, surface, line, width)
-                        covers.append(Cover(label, other, field, laid, lap.over))
+                        found.append(Lapped(panels, line, laid, bridge, width, lap.over, label))
     if faults:
         raise CaseError(faults)
-    return covers
+    return found
+
+
+def _widths(layers: list[Layer], entry: StackEntry, width: float) -> list[tuple[list[Layer], float]]:
+    """Layers that end at the same width [m], and that width."""
+    if entry.stagger == 0.0:
+        return [(layers, width)]
+    each = len(layers) // entry.count
+    plies = [(layers[ply * each : (ply + 1) * each], width - ply * entry.stagger) for ply in range(entry.count)]
+    return [(ply, width) for ply, width in plies if width > 0]
+
+
+def lap_covers(mesh: TubMesh, lapped: Sequence[Lapped]) -> list[Cover]:
+    """A cover for every lap.
+
+    On a neighbour that goes through, it lies on the side that the source's far face looks to, where it is laid from.
+    """
+    surface = surface_of(mesh)
+    return [
+        Cover(lap.label, lap.panels[1], strip_beside(mesh, surface, lap.line, lap.width), lap.layers, lap.over)
+        for lap in lapped
+    ]
 
 
 def meeting_line(
@@ -107,8 +143,8 @@ def meeting_line(
     return MeetingLine(edges, np.array(own), np.array(others), through)
 
 
-def unfold(mesh: TubMesh, surface: Surface, line: MeetingLine) -> tuple[float, float]:
-    """(sign, turn) [rad]: a fibre at a on the source lies at sign·a + turn on the target.
+def unfold(mesh: TubMesh, surface: Surface, line: MeetingLine) -> tuple[tuple[float, float], tuple[float, float]]:
+    """(sign, turn) [rad] twice: a fibre at a on the source lies at sign·a + turn on the target, and from the line.
 
     The corner is unfolded about the line. Averaged along it, rounded to 0.1 degrees to keep stacks few.
     """
@@ -118,9 +154,15 @@ def unfold(mesh: TubMesh, surface: Surface, line: MeetingLine) -> tuple[float, f
     out = np.einsum("ei,ei->e", np.cross(along, middle - surface.middle[line.source]), normal_s)
     into = np.einsum("ei,ei->e", np.cross(along, surface.middle[line.target] - middle), normal_t)
     sign = 1.0 if (np.sign(out) * np.sign(into)) @ length > 0 else -1.0
-    difference = _angle(surface, along, line.target) - sign * _angle(surface, along, line.source)
-    doubled = np.exp(2j * difference) @ length  # a fibre has no head and no tail
-    return sign, float(np.radians(round(np.degrees(np.angle(doubled) / 2), 1)))
+    on_source = _angle(surface, along, line.source)
+    on_target = _angle(surface, along, line.target)
+    turn = _mean_turn(on_target - sign * on_source, length)
+    return (sign, turn), (1.0, _mean_turn(-on_source, length))
+
+
+def _mean_turn(angle: Floats, length: Floats) -> float:
+    doubled = np.exp(2j * angle) @ length  # a fibre has no head and no tail
+    return float(np.radians(round(np.degrees(np.angle(doubled) / 2), 1)))
 
 
 def _angle(surface: Surface, vectors: Floats, elements: Ints) -> Floats:

@@ -14,7 +14,7 @@ from tubfem.laminate.stack import Stack, make_stack, mass_moments
 from tubfem.materials import library
 from tubfem.materials.ply import solid_ply
 from tubfem.tub.cover import CELLS, Cells, covered_cells, element_cells
-from tubfem.tub.laps import Cover, lap_covers
+from tubfem.tub.laps import Cover, lap_covers, laps
 from tubfem.tub.model import LayupField
 from tubfem.tub.mounts import mount_covers, strip_covers
 from tubfem.tub.patches import patch_covers
@@ -70,7 +70,7 @@ def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = No
     missing = sorted({panel.region for panel in mesh.panels} - set(stacks))
     if missing:
         raise CaseError([f'region "{region}" has no layup; add layups.{region}' for region in missing])
-    covers = lap_covers(case, mesh, stacks) + mount_covers(case, mesh)
+    covers = lap_covers(mesh, laps(case, mesh, stacks)) + mount_covers(case, mesh)
     covers += patch_covers(case, mesh, thickness or base_thickness(case)) + strip_covers(case, mesh)
     cells = element_cells(mesh)
     by_panel = defaultdict(list)

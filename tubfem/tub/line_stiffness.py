@@ -16,6 +16,7 @@ GLUE_LINE = 0.2e-3  # m, resin between a tab and what it is laid on, from memory
 GLUE_TENSION = 2.8  # E/G of a resin with Poisson's ratio 0.4
 STEEL = 210e9  # Pa
 HELD = 1e12  # N/m per m: a hundred times and more what any laminate of a tub offers per metre
+Bridge = tuple[Sequence[Layer], float]  # layers with their angles from the line, width of the leg [m]
 DIRECTIONS = ("along", "across", "square", "rotation")
 
 
@@ -50,7 +51,9 @@ def side_of(stack: Stack) -> Side:
     return Side(stack.thickness, solid, float(0.5 * (1 / compliance[0, 0] + 1 / compliance[1, 1]) / solid))
 
 
-def line_springs(case: Case, kind: JointKind, a: Side, b: Side, *, angle: float) -> LineSprings:
+def line_springs(
+    case: Case, kind: JointKind, a: Side, b: Side, *, angle: float, bridges: Sequence[Bridge] = ()
+) -> LineSprings:
     """Springs of a joint that is not continuous; values given in the case win.
 
     Parameters
@@ -61,6 +64,8 @@ def line_springs(case: Case, kind: JointKind, a: Side, b: Side, *, angle: float)
         The two panels; A is the one that stands on B.
     angle
         Between the two panels [rad], pi where they lie in one plane.
+    bridges
+        Plies of one panel that run on over the other: each ties them beside the joint's own means.
     """
     if kind.kind == "tabbed":
         tab = entry_layers(case, kind.tab, label="tab")
@@ -71,6 +76,8 @@ def line_springs(case: Case, kind: JointKind, a: Side, b: Side, *, angle: float)
         springs = bonded(kind.width, kind.bond_thickness, kind.bond_shear_modulus or RESIN_SHEAR)
     else:
         springs = LineSprings(HELD, HELD, HELD, 0.0)
+    for layers, width in bridges:
+        springs = _beside(springs, lapped(layers, width=width, fillet=kind.fillet, angle=angle))
     given = kind.stiffness
     if given is None:
         return springs
@@ -110,15 +117,27 @@ def tabbed(
     return LineSprings(along, across, across, rotation)
 
 
-def bridge_compliance(a: float, length: float, width: float) -> float:
-    """Compliance [m²/N] of a strip of membrane stiffness a [N/m] over a gap, with a bonded leg at either end.
+def lapped(layers: Sequence[Layer], *, width: float, fillet: float, angle: float) -> LineSprings:
+    """A ply that belongs to one panel and is bonded to the other: as a tab with one leg (J.1-J.3)."""
+    A, _, D = abd(make_stack([(layer.angle, layer.ply) for layer in layers]))
+    arc = fillet * (np.pi - angle)
+    along, across = (1 / bridge_compliance(a, arc, width, legs=1) for a in (A[2, 2], A[1, 1]))
+    return LineSprings(along, across, across, D[1, 1] / (arc + np.sqrt(A[1, 1] * GLUE_LINE / RESIN_SHEAR)))
+
+
+def _beside(one: LineSprings, other: LineSprings) -> LineSprings:
+    return LineSprings(*(one.values() + other.values()))
+
+
+def bridge_compliance(a: float, length: float, width: float, legs: int = 2) -> float:
+    """Compliance [m²/N] of a strip of membrane stiffness a [N/m] over a gap, with a bonded leg at one or either end.
 
     The leg is Volkersen's bonded joint with one rigid adherend: stiffness sqrt(k a) tanh(width sqrt(k / a)) with k
     the shear stiffness of the resin under it (J.1, J.2).
     """
     k = RESIN_SHEAR / GLUE_LINE
     leg = np.sqrt(k * a) * np.tanh(width * np.sqrt(k / a))
-    return length / a + 2 / leg
+    return length / a + legs / leg
 
 
 def fastened(diameter: float, pitch: float, a: Side, b: Side) -> LineSprings:

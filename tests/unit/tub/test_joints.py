@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from tub_box import box_case, box_mesh, solved, twist_stiffness
+from tub_box import PLIES, box_case, box_mesh, solved, twist_stiffness
 from tub_builders import panel, tub_mesh
 
 from tubfem.case.schema import Case
@@ -91,3 +91,31 @@ def test_line_that_nothing_covers_is_refused():
     )
     with pytest.raises(CaseError, match=r"floor/wall 1\.00 m"):
         join(case, mesh)
+
+
+def test_a_ply_that_laps_over_a_hinge_ties_it():
+    def along(entry):
+        case = Case.model_validate(
+            {
+                "plies": PLIES,
+                "layups": {"floor": [entry], "wall": ["sheet"]},
+                "joint_kinds": {
+                    "bond": {"kind": "bonded", "width": 10, "bond_thickness": 1, "bond_shear_modulus": "1 MPa"}
+                },
+                "joints": {"floor/wall": "bond"},
+            }
+        )
+        joined = join(case, mesh)
+        return joined.springs.stiffness[joined.ties[0].rows].sum(0)
+
+    mesh = tub_mesh(
+        [
+            panel("floor", [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)], (4, 4)),
+            panel("wall", [(0, 0, 0), (0, 0, 1), (1, 0, 1), (1, 0, 0)], (4, 4)),
+        ]
+    )
+    bond = along("sheet")
+    lap = along({"ply": "sheet", "laps": {"wall": 60}}) - bond
+    assert_allclose(bond[0], 1e6 * 0.01 / 0.001, rtol=1e-12)  # G w / t over one metre
+    G_t, k = 70e9 / 2.6 * 0.002, 1.1e9 / 0.2e-3  # no fillet: one leg's shear lag is all
+    assert_allclose(lap[0], np.sqrt(G_t * k), rtol=1e-9)

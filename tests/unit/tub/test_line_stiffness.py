@@ -14,6 +14,7 @@ from tubfem.tub.line_stiffness import (
     bolt_compliance,
     bonded,
     bridge_compliance,
+    lapped,
     line_springs,
     side_of,
     tabbed,
@@ -63,6 +64,18 @@ def test_tabs_on_both_faces_resist_rotation_as_a_pair():
 def test_panels_in_one_plane_have_no_arc_to_bridge():
     flat = tabbed(TAB, width=0.05, sides=1, fillet=0.008, angle=np.pi, height=0.02)
     assert_allclose(1 / flat.along, bridge_compliance(8e6, 0.0, 0.05), rtol=1e-12)
+
+
+def test_a_lap_is_a_tab_with_one_leg_and_counts_beside_the_joint():
+    springs = lapped(TAB, width=0.05, fillet=0.008, angle=np.pi / 2)
+    both = tabbed(TAB, width=0.05, sides=1, fillet=0.008, angle=np.pi / 2, height=0.02)
+    leg = 1 / np.sqrt(8e6 * RESIN_SHEAR / GLUE_LINE)  # 50 mm are many times the shear lag
+    assert_allclose(1 / springs.along, 1 / both.along - leg, rtol=1e-9)
+    kind = CASE.joint_kinds["tab"]
+    without, with_lap = (
+        line_springs(CASE, kind, GLASS, GLASS, angle=np.pi / 2, bridges=bridges) for bridges in ([], [(TAB, 0.05)])
+    )
+    assert_allclose(with_lap.values() - without.values(), springs.values(), rtol=1e-9)
 
 
 def test_bolt_in_glass_has_the_remembered_order():
