@@ -30,7 +30,7 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
     for name, mount in case.mounts.items():
         place = ("mounts", name)
         yield from _plies(case, (*place, "patch"), mount.patch, written)
-        default = raw.get("defaults", {}).get("mount", {})
+        default = _table(raw, "defaults").get("mount", {})
         for key in ("bolt", "radius"):
             if getattr(mount, key) is None and isinstance(default, dict) and key not in default:
                 example = '"M10"' if key == "bolt" else "30"
@@ -53,6 +53,12 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
                 yield ("stiffeners", name, "path", index), text
 
 
+def _table(raw: dict[str, Any], key: str) -> dict[str, Any]:
+    """A table as written; empty if it is absent or no table."""
+    table = raw.get(key)
+    return table if isinstance(table, dict) else {}
+
+
 def _cloth(place: Path, ply: Ply) -> Iterator[Fault]:
     if ply.resin is None:
         yield place, 'laid with which resin? Write resin = "epoxy, room-temperature cure" here or in [defaults]'
@@ -62,7 +68,7 @@ def _cloth(place: Path, ply: Ply) -> Iterator[Fault]:
 
 def _own_entries(case: Case, raw: dict[str, Any]) -> Iterator[tuple[str, Path, StackEntry]]:
     """Entries of every layup where they are written, not where they are copied: layup, place, entry."""
-    for name, table in raw.get("layups", {}).items():
+    for name, table in _table(raw, "layups").items():
         if name not in case.layups:
             continue
         stack = case.layups[name].stack

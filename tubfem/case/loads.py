@@ -116,12 +116,17 @@ class Static(Table):
 
 
 KINDS = ("torsion", "static")
+
+
+def _load_kind(value: Any) -> str | None:
+    kind = value.get("kind") if isinstance(value, dict) else getattr(value, "kind", None)
+    return f"<{kind}>" if kind in KINDS else None
+
+
 LoadCase = Annotated[
     Annotated[Torsion, Tag("<torsion>")] | Annotated[Static, Tag("<static>")],
     Discriminator(
-        lambda value: (
-            f"<{kind}>" if (kind := value.get("kind") if isinstance(value, dict) else value.kind) in KINDS else None
-        ),
+        _load_kind,
         custom_error_type="case",
         custom_error_message='which kind? kind = "torsion" or "static" (left out, the load case\'s name is its kind)',
     ),

@@ -1,5 +1,6 @@
 """A case file to a Case: includes merged, copies and defaults filled in, every fault told at its line."""
 
+import copy
 from collections.abc import Callable
 from pathlib import Path as FilePath
 from typing import Any
@@ -46,7 +47,7 @@ def check_case(sources: Sources, path: str) -> Case:
     def tell(place: Path, text: str) -> None:
         told[f"{sources.where(place)}: {dotted(place)}: {text}" if place else f"{path}: {text}"] = None
 
-    raw = sources.raw
+    raw = copy.deepcopy(sources.raw)
     _misplaced(raw, sources, told)
     for key in NOT_WRITTEN:
         if raw.pop(key, None) is not None:

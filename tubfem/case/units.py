@@ -1,5 +1,6 @@
 """Text or number to an SI float: the only place that knows units (pint)."""
 
+import math
 import re
 from functools import cache
 
@@ -79,6 +80,8 @@ def read_quantity(value: object, dimension: str, *, length_unit: str = "mm") -> 
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise ValueError(f"{_shown(value)} is not {_a(dimension)}; write for example {EXAMPLES[dimension]}")
     if isinstance(value, int | float):
+        if not math.isfinite(value):
+            raise ValueError(f"{value} is not {_a(dimension)}; write for example {EXAMPLES[dimension]}")
         unit = length_unit if dimension == "length" else BARE.get(dimension)
         if value == 0:
             return 0.0
