@@ -17,7 +17,7 @@ from tubfem.findings.energy import (
 from tubfem.findings.hot_spots import hot_spots
 from tubfem.findings.joint_names import JointPlaces, joint_places, pair_names
 from tubfem.findings.joints import joint_loads
-from tubfem.findings.margins import Rules, element_use, margin_rules, margins_of, worst_of_region
+from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules, margins_of, worst_of_region
 from tubfem.findings.mass import mixture_thickness, shell_mass
 from tubfem.findings.plies import surface_strain
 from tubfem.findings.results import (
@@ -33,7 +33,6 @@ from tubfem.findings.results import (
 from tubfem.findings.sandwich import KINDS
 from tubfem.findings.strains import (
     Elements,
-    Strains,
     describe_elements,
     gather_strains,
     membrane_forces,
@@ -47,10 +46,11 @@ from tubfem.tub.layup import layup_mass
 from tubfem.tub.model import LoadCaseSetup, State, TubModel
 
 REACTIONS = 1e-6  # of the applied force: a couple that balances itself leaves the determinate supports without load
+CHECKS = {"energy": "energy_balance"}  # the solver's names that results.json writes differently
 NOTES = (
     "Mass counts the laid plies and cores; tabs, fillets, bolts, inserts and subframes are not in it.",
-    "Margins are taken at strains averaged over 10 mm or twice the laminate's thickness (or the element, if larger); "
-    "the margin at the worst integration point there stands beside.",
+    "Margins are taken at strains averaged over 10 mm or twice the laminate's thickness (or the element, if larger), "
+    "core shear by its size whichever way it points; the margin at the worst integration point there stands beside.",
     "Wrinkling is 0.5 (Ef Ec Gc)^(1/3) against the required factor, and 0.3 (Ef Ec Gc)^(1/3) as class rules have it.",
 )
 
@@ -141,9 +141,10 @@ def _load_case(
         shares |= {"joints": sum(energy.joints.values()), "mounts": energy.mounts}
         torsion = read_torsion(state.shell.points, motion, setup.torsion, mesh, model.case.stations, shares)
     scale = _margin_scale(model, setup)
-    regions, margin = _regions(tub, strains, scale, energy, both_hands=torsion is not None)
-    surface = scale * surface_strain(strains.averaged, elements.faces)
-    peak = scale * surface_peaks(strains, elements.faces)
+    scaled = strains.times(scale)
+    regions, margin = _regions(tub, Loaded(model, elements, tub.rules, scaled, torsion is not None), energy)
+    surface = surface_strain(scaled.averaged, elements.faces)
+    peak = surface_peaks(scaled, elements.faces)
     return LoadCaseFindings(
         name=setup.name,
         kind=setup.kind,
@@ -170,21 +171,12 @@ def _margin_scale(model: TubModel, setup: LoadCaseSetup) -> float:
     return 1.0 if limit is None or setup.torsion is None else limit / setup.torsion.torque
 
 
-def _regions(
-    tub: _Tub, strains: Strains, scale: float, energy: Energy, *, both_hands: bool
-) -> tuple[dict[str, RegionFindings], Floats]:
+def _regions(tub: _Tub, loaded: Loaded, energy: Energy) -> tuple[dict[str, RegionFindings], Floats]:
     """Findings of every region, and the lowest margin (e,) of every element."""
-    averaged = scale * strains.averaged
-    at_points = tuple(scale * strain for strain in strains.at_points)
-    use = element_use(tub.model.layup, tub.rules, averaged, both_hands=both_hands)
+    use = element_use(loaded)
     regions = {}
     for index, name in enumerate(tub.elements.regions):
-        worst = {
-            kind: worst_of_region(
-                tub.model, tub.elements, tub.rules, kind, use[kind], averaged, at_points, index, both_hands=both_hands
-            )
-            for kind in use
-        }
+        worst = {kind: worst_of_region(loaded, kind, found, index) for kind, found in use.items()}
         core = tuple(worst[kind] for kind in KINDS if worst[kind] is not None)
         regions[name] = RegionFindings(
             name=name,
@@ -201,7 +193,7 @@ def _regions(
 
 def _checks(state: State, setup: LoadCaseSetup, solution: Solution) -> tuple[CheckFinding, ...]:
     """The solver's own checks, and in a free torsion case the reactions, which must vanish."""
-    found = [CheckFinding(check.name, check.value, check.limit) for check in solution.checks]
+    found = [CheckFinding(CHECKS.get(check.name, check.name), check.value, check.limit) for check in solution.checks]
     if setup.torsion is not None and setup.torsion.restraint.startswith("free"):
         reactions = solution.reactions[setup.column][:, :3]
         applied = np.abs(state.shell.loads[:, setup.column].reshape(-1, 6)[:, :3]).max()

@@ -51,16 +51,17 @@ def place_gauges(mesh: TubMesh, stations: dict[str, Station]) -> Gauges:
 
 
 def _pair_at(X: Floats, x: float, reach: float) -> tuple[int, int] | None:
-    """The left and right node near a station that stand wide apart and match in x and z."""
+    """The left and right node near a station that stand farthest out and match in x and z."""
     near = np.flatnonzero(np.abs(X[:, 0] - x) <= reach)
     if len(near) < 2:
         return None
     y = X[near, 1]
     width = y.max() - y.min()
     left, right = near[y <= y.min() + EDGE * width], near[y >= y.max() - EDGE * width]
+    inwards = (X[left, None, 1] - y.min()) + (y.max() - X[None, right, 1])
     apart = np.abs(X[left, None, 0] - X[None, right, 0]) + np.abs(X[left, None, 2] - X[None, right, 2])
     off = np.abs(X[left, None, 0] - x) + np.abs(X[None, right, 0] - x)
-    i, j = np.unravel_index(np.argmin(apart + 0.5 * off), apart.shape)
+    i, j = np.unravel_index(np.argmin(apart + inwards + 0.5 * off), apart.shape)
     return (int(left[i]), int(right[j])) if X[right[j], 1] > X[left[i], 1] else None
 
 

@@ -5,12 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from tubfem.arrays import Floats, Ints
+from tubfem.arrays import Floats
 from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, Allowables
 from tubfem.findings.plies import PlyUse, governing, greatest_use, ply_use
 from tubfem.findings.results import Worst
-from tubfem.findings.sandwich import KINDS, CoreUse, core_detail, core_use, sandwich_use
-from tubfem.findings.strains import Elements
+from tubfem.findings.sandwich import KINDS, SHEAR, CoreUse, core_detail, core_shear_use, core_use, sandwich_use
+from tubfem.findings.strains import Elements, Strains
 from tubfem.laminate.recovery import FACES
 from tubfem.tub.model import LayupField, TubModel
 
@@ -30,6 +30,17 @@ class Rules:
     mixtures: NDArray[np.bool_]
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Loaded:
+    """A tub under the load that margins are taken at; `both_hands`: the worse of it and its reverse counts."""
+
+    model: TubModel
+    elements: Elements
+    rules: Rules
+    strains: Strains
+    both_hands: bool
+
+
 def margin_rules(layup: LayupField, allowables: Allowables) -> Rules:
     """Maps of all stacks, once for all load cases."""
     mixtures = np.zeros((len(layup.stacks), len(layup.mixture_stacks)), dtype=bool)
@@ -42,26 +53,27 @@ def margin_rules(layup: LayupField, allowables: Allowables) -> Rules:
     )
 
 
-def element_use(
-    layup: LayupField, rules: Rules, strain: Floats, elements: Ints | None = None, *, both_hands: bool
-) -> dict[str, Floats]:
-    """Greatest use (e, ...) of each kind in any stack of each element's mixture; zero where there is nothing of it.
+def element_use(loaded: Loaded) -> dict[str, Floats]:
+    """Greatest use (e,) of each kind in any stack of each element's mixture; zero where there is nothing of it.
 
-    Parameters
-    ----------
-    strain
-        (e, ..., 8) generalised.
-    elements
-        (e,) which elements these are; all of them by default.
-    both_hands
-        Take the worse of the load and its reverse.
+    Strains are averaged component by component. Core shear is averaged by its size instead: round a bolt, and on
+    either side of a bulkhead, it points the other way, and its mean would vanish where it is greatest.
     """
-    mixture = layup.mixture if elements is None else layup.mixture[elements]
-    use = {kind: np.zeros(strain.shape[:-1]) for kind in (*PLY_KINDS, *KINDS)}
-    for s in np.flatnonzero(rules.mixtures[:, np.unique(mixture)].any(axis=1)):
-        at = np.flatnonzero(rules.mixtures[s, mixture])
-        for kind, value in _uses(rules, s, strain[at], both_hands=both_hands).items():
-            use[kind][at] = np.maximum(use[kind][at], value)
+    layup, rules, strains = loaded.model.layup, loaded.rules, loaded.strains
+    use = {kind: np.zeros(len(layup.mixture)) for kind in (*PLY_KINDS, *KINDS)}
+    for s in range(len(layup.stacks)):
+        at = np.flatnonzero(rules.mixtures[s, layup.mixture])
+        if not len(at):
+            continue
+        for kind in PLY_KINDS:
+            found = greatest_use(rules.plies[kind][s], strains.averaged[at], both_hands=loaded.both_hands)
+            use[kind][at] = np.maximum(use[kind][at], found)
+        core = rules.cores[s]
+        if core is not None:
+            for kind, found in sandwich_use(core, strains.averaged[at], both_hands=loaded.both_hands).items():
+                use[kind][at] = np.maximum(use[kind][at], found)
+            use[SHEAR][at] = np.maximum(use[SHEAR][at], core_shear_use(core, strains.own[at]))
+    use[SHEAR] = loaded.elements.mean @ use[SHEAR]
     return use
 
 
@@ -71,99 +83,68 @@ def margins_of(use: Floats) -> Floats:
     return np.divide(1.0, use, out=margin, where=np.asarray(use) > UNUSED) - 1
 
 
-def worst_of_region(
-    model: TubModel,
-    elements: Elements,
-    rules: Rules,
-    kind: str,
-    use: Floats,
-    averaged: Floats,
-    at_points: tuple[Floats, ...],
-    region: int,
-    *,
-    both_hands: bool,
-) -> Worst | None:
-    """The lowest margin of `kind` in a region; None if no ply of it can fail that way or nothing is loaded.
+def worst_of_region(loaded: Loaded, kind: str, use: Floats, region: int) -> Worst | None:
+    """The lowest margin of `kind` in a region; None if nothing of it can fail that way or nothing is loaded.
 
-    Parameters
-    ----------
-    use
-        (e,) as from `element_use` at the averaged strain.
-    averaged
-        (e, 8).
-    at_points
-        Per block (e, q, 8), at the integration points.
+    ``use`` (e,) is that of the kind, from `element_use`.
     """
+    elements, layup, rules, hands = loaded.elements, loaded.model.layup, loaded.rules, loaded.both_hands
     members = np.flatnonzero(elements.region == region)
     e = int(members[use[members].argmax()])
     if use[e] <= UNUSED:
         return None
-    layup, mesh = model.layup, model.mesh
-    stacks = layup.mixture_stacks[layup.mixture[e]]
-    alone = [float(_uses(rules, s, averaged[e], both_hands=both_hands).get(kind, 0.0)) for s in stacks]
-    s = stacks[int(np.argmax(alone))]
-    stack, entries = layup.stacks[s], layup.stack_entries[s]
-    part = mesh.panels[elements.panel[e]]
-    place = {
-        "margin": float(1 / use[e] - 1),
-        "margin_peak": _peak_margin(layup, elements, rules, kind, at_points, e, both_hands),
-        "kind": kind,
-        "panel": part.name,
-        "region": part.region,
-        "position": tuple(elements.centre[e].tolist()),
-        "length": float(elements.length[e]),
-    }
+    strain = loaded.strains.own[e] if kind == SHEAR else loaded.strains.averaged[e]
+    s = max(layup.mixture_stacks[layup.mixture[e]], key=lambda s: float(_stack_use(rules, s, kind, strain, hands)))
+    stack, entries, part = layup.stacks[s], layup.stack_entries[s], loaded.model.mesh.panels[elements.panel[e]]
     if kind in PLY_KINDS:
         columns = rules.plies[kind][s]
-        at, sign = governing(columns, averaged[e], both_hands=both_hands)
-        ply, allowable = int(columns.ply[at]), float(columns.allowable[at])
-        return Worst(
-            **place,
-            mode=stack.plies[ply].mode_names[columns.mode[at]],
-            ply=entries[ply],
-            ply_index=ply,
-            face=FACES[columns.face[at]],
-            demand=allowable * float(use[e]),
-            allowable=allowable,
-            unit="-",
-            sign=sign,
-        )
-    detail = core_detail(rules.cores[s], averaged[e], kind, both_hands=both_hands)
+        at, sign = governing(columns, strain, both_hands=hands)
+        ply = int(columns.ply[at])
+        mode, text, face = stack.plies[ply].mode_names[columns.mode[at]], entries[ply], FACES[columns.face[at]]
+        allowable, unit = float(columns.allowable[at]), "-"
+    else:
+        detail = core_detail(rules.cores[s], strain, kind, both_hands=hands)
+        ply, sign, allowable, unit = detail.ply, detail.sign, detail.allowable, detail.unit
+        mode, face = kind, None
+        text = entries[ply] if detail.skin is None else f"{detail.skin} on {entries[ply]}"
     return Worst(
-        **place,
-        mode=kind,
-        ply=entries[detail.ply] if detail.skin is None else f"{detail.skin} on {entries[detail.ply]}",
-        ply_index=detail.ply,
-        face=None,
-        demand=detail.demand,
-        allowable=detail.allowable,
-        unit=detail.unit,
-        sign=detail.sign,
+        margin=float(1 / use[e] - 1),
+        margin_peak=1 / _peak_use(loaded, kind, e) - 1,
+        kind=kind,
+        mode=mode,
+        ply=text,
+        ply_index=ply,
+        face=face,
+        panel=part.name,
+        region=part.region,
+        position=tuple(elements.centre[e].tolist()),
+        demand=allowable * float(use[e]),
+        allowable=allowable,
+        unit=unit,
+        sign=sign,
+        length=float(elements.length[e]),
     )
 
 
-def _uses(rules: Rules, s: int, strain: Floats, *, both_hands: bool) -> dict[str, Floats]:
-    """Use (...) of every kind that stack number s can fail by, under strain (..., 8)."""
-    found = {kind: greatest_use(rules.plies[kind][s], strain, both_hands=both_hands) for kind in PLY_KINDS}
-    return found | sandwich_use(rules.cores[s], strain, both_hands=both_hands)
+def _stack_use(rules: Rules, s: int, kind: str, strain: Floats, both_hands: bool) -> Floats:
+    """Use (...) of one kind in stack number s under strain (..., 8); zero if it cannot fail that way."""
+    if kind in PLY_KINDS:
+        return greatest_use(rules.plies[kind][s], strain, both_hands=both_hands)
+    core = rules.cores[s]
+    none = np.zeros(strain.shape[:-1])
+    return none if core is None else sandwich_use(core, strain, both_hands=both_hands).get(kind, none)
 
 
-def _peak_margin(
-    layup: LayupField,
-    elements: Elements,
-    rules: Rules,
-    kind: str,
-    at_points: tuple[Floats, ...],
-    e: int,
-    both_hands: bool,
-) -> float:
-    """Margin at the worst integration point of the elements that were averaged."""
-    patch = elements.patch(e)
+def _peak_use(loaded: Loaded, kind: str, e: int) -> float:
+    """Use at the worst integration point of the elements that were averaged."""
+    layup, patch = loaded.model.layup, loaded.elements.patch(e)
     worst, first = 0.0, 0
-    for block in at_points:
+    for block in loaded.strains.at_points:
         mine = patch[(patch >= first) & (patch < first + len(block))]
-        if len(mine):
-            use = element_use(layup, rules, block[mine - first], mine, both_hands=both_hands)
-            worst = max(worst, float(use[kind].max()))
+        for mixture in np.unique(layup.mixture[mine]):
+            strain = block[mine[layup.mixture[mine] == mixture] - first]
+            for s in layup.mixture_stacks[mixture]:
+                use = _stack_use(loaded.rules, s, kind, strain, loaded.both_hands)
+                worst = max(worst, float(use.max()))
         first += len(block)
-    return 1 / worst - 1
+    return worst

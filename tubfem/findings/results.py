@@ -30,7 +30,7 @@ class Worst:
 
     Attributes
     ----------
-    margin : allowable / demand - 1, from the strain averaged over `length`
+    margin : allowable / demand - 1, from the strain averaged over `length` (core shear: from its averaged size)
     margin_peak : the same from the highest integration point of the panel part it belongs to; grows worse on a finer
         mesh at a re-entrant corner
     kind : "first damage", "fibre failure", "core shear", "wrinkling", "crimping"

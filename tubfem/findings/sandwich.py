@@ -87,15 +87,17 @@ def core_use(stack: Stack, allowables: Allowables) -> CoreUse | None:
     )
 
 
-def sandwich_use(core: CoreUse | None, strain: Floats, *, both_hands: bool) -> dict[str, Floats]:
-    """Use (...) of each of `KINDS` under generalised strain (..., 8); empty without a core.
+def core_shear_use(core: CoreUse, strain: Floats) -> Floats:
+    """Use (...) of the cores in transverse shear under generalised strain (..., 8), the same for either hand."""
+    return (core.required * _core_stress(core, strain) / core.shear_strength).max(axis=-1)
+
+
+def sandwich_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[str, Floats]:
+    """Use (...) of each of `KINDS` under generalised strain (..., 8); core shear only if there are no skins.
 
     Wrinkling by 0.5 (Ef Ec Gc)^(1/3) stands against the required factor; the class rule's 0.3 is a design stress.
     """
-    if core is None:
-        return {}
-    stress = _core_stress(core, strain)
-    found = {SHEAR: (core.required * stress / core.shear_strength).max(axis=-1)}
+    found = {SHEAR: core_shear_use(core, strain)}
     if not core.skins:
         return found
     hands = (1, -1) if both_hands else (1,)

@@ -55,6 +55,11 @@ class Strains:
     own: Floats
     averaged: Floats
 
+    def times(self, scale: float) -> "Strains":
+        """The strains under another size of the same load."""
+        at_points = tuple(scale * strain for strain in self.at_points)
+        return Strains(at_points, self.areas, scale * self.own, scale * self.averaged)
+
 
 def gather_strains(elements: Elements, at_points: tuple[Floats, ...], areas: tuple[Floats, ...]) -> Strains:
     """Means of the strains at the integration points."""

@@ -39,9 +39,10 @@ def worst_sentence(worst: Worst, sign: bool) -> str:
     x, y, z = (1000 * value for value in worst.position)
     hand = f", torque {'+' if worst.sign > 0 else '-'}" if sign else ""
     face = "" if worst.face is None else f" at its {'tool side' if worst.face == 'bottom' else 'far side'}"
+    margin = f"{worst.margin:+.2f}" if abs(worst.margin) >= 0.01 else f"{worst.margin:+.4f}"
     mode = "" if worst.mode == worst.kind else f" ({worst.mode})"
     return (
-        f"Lowest margin {worst.margin:+.2f}: {worst.kind}{mode} of {worst.ply}{face} in {worst.panel} at "
+        f"Lowest margin {margin}: {worst.kind}{mode} of {worst.ply}{face} in {worst.panel} at "
         f"x {x:.0f}, y {y:.0f}, z {z:.0f} mm{hand}."
     )
 

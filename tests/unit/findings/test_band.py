@@ -34,3 +34,30 @@ def test_reasons_alone_are_smaller_than_all_together():
     assert all(reason.low_percent <= 0 <= reason.high_percent for reason in band.why)
     assert band.low <= 100 + min(reason.low_percent for reason in band.why)
     assert band.high >= 100 + max(reason.high_percent for reason in band.why)
+
+
+def test_band_encloses_every_change_within_its_reasons():
+    # a random structure: five parts that act side by side at every point, points joined at random
+    rng = np.random.default_rng(11)
+    B = rng.normal(size=(12, 3, 10))  # strains of 12 points from 10 freedoms
+    parts = rng.normal(size=(5, 12, 3, 3))
+    C = parts @ np.swapaxes(parts, -1, -2)
+    load = rng.normal(size=10)
+
+    def stiffness(factors):
+        K = np.einsum("qki,p,pqkl,qlj->ij", B, factors, C, B, optimize=True)
+        u = np.linalg.solve(K, load)
+        strain = B @ u
+        energy = np.einsum("qk,p,pqkl,ql->p", strain, factors, C, strain, optimize=True)
+        return 1 / (load @ u), energy / energy.sum()
+
+    base, shares = stiffness(np.ones(5))
+    band = stiffness_band(base, dict(zip(PARTS, shares, strict=True)))
+    limits = np.array(
+        [[np.prod([getattr(r, end) for r in REASONS if r.part == p]) for p in PARTS] for end in ("low", "high")]
+    )
+    for _ in range(50):
+        factors = rng.uniform(*limits)
+        assert band.low <= stiffness(factors)[0] <= band.high
+    for end in limits:
+        assert band.low <= stiffness(end)[0] <= band.high

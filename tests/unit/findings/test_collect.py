@@ -74,7 +74,7 @@ def test_twist_curve_rises_evenly_and_pickups_share_nothing(found):
 
 
 def test_checks_pass_and_reactions_vanish(found):
-    assert {check.name for check in found.checks} >= {"residual", "equilibrium", "energy", "reaction_sum"}
+    assert {check.name for check in found.checks} >= {"residual", "equilibrium", "energy_balance", "reaction_sum"}
     assert all(check.value <= check.limit for check in found.checks)
 
 

@@ -39,6 +39,34 @@ def test_pairs_of_a_mirrored_mesh_are_mirror_images():
     assert np.abs(gauges.x - 0.733).min() <= 0.05
 
 
+def test_gauges_stay_on_the_outermost_line():
+    # posts stand on the floor 40 mm inside of the walls, with nodes exactly where gauges are asked
+    posts = [
+        panel(
+            f"post{k}{side:+d}",
+            [(x, side * 0.46, 0), (x + 0.1, side * 0.46, 0), (x + 0.1, side * 0.46, 0.2), (x, side * 0.46, 0.2)],
+            (2, 2),
+        )
+        for k, x in enumerate((0.6, 1.2))
+        for side in (-1, 1)
+    ]
+    floor = [
+        panel(f"floor{k}", [(0, a, 0), (2, a, 0), (2, b, 0), (0, b, 0)], (40, cells))
+        for k, (a, b, cells) in enumerate(((-0.5, -0.46, 1), (-0.46, 0.46, 8), (0.46, 0.5, 1)))
+    ]
+    walls = [
+        panel(
+            f"wall{side:+d}",
+            [(0, side * 0.5, 0), (2, side * 0.5, 0), (2, side * 0.5, 0.3), (0, side * 0.5, 0.3)],
+            (40, 3),
+        )
+        for side in (-1, 1)
+    ]
+    mesh = tub_mesh([*floor, *posts, *walls], size=0.05)
+    gauges = place_gauges(mesh, stations(post=625))
+    assert_allclose(np.abs(mesh.points[gauges.pairs, 1]), 0.5)
+
+
 def test_a_tub_off_the_middle_line_is_read_as_well():
     mesh = trough(left_y=0.1)
     gauges = place_gauges(mesh, {})
