@@ -6,6 +6,7 @@ import pytest
 
 from tubfem.case.read import load_case
 from tubfem.case.regions import regions
+from tubfem.case.sections import plain_tub
 from tubfem.case.without import take_off
 from tubfem.errors import CaseError
 
@@ -90,3 +91,16 @@ def test_loads_on_it_are_told():
     with pytest.raises(CaseError, match=r"load_cases.press.pressures entry 1 acts on sections.box.top"):
         take_off(case, "box.top")
     assert take_off(case, "box.bottom").without == ("box.bottom",)
+
+
+def test_a_wall_taken_off_is_not_meshed_and_its_neighbours_stay_where_they_were():
+    case = load_case(CASES / "two_seat_roadster.toml")
+    thickness = dict.fromkeys(regions(case), 0.004)
+    whole = {panel.name: panel for panel in plain_tub(case, thickness).panels}
+    for name, gone in (
+        ("tunnel.top", {"tunnel.top"}),
+        ("pillar", {name for name in whole if name.startswith("pillar.")}),
+    ):
+        left = {panel.name: panel for panel in plain_tub(take_off(case, name), thickness).panels}
+        assert set(whole) - set(left) == gone
+        assert all(left[each].faces == whole[each].faces for each in left)
