@@ -1,5 +1,7 @@
 """A small tub with made-up findings: everything a report needs, without meshing or solving."""
 
+from dataclasses import replace
+
 import numpy as np
 import tub_builders
 
@@ -264,3 +266,15 @@ def small_report(cells=4, *, margin=0.42):
         sentences=("The floor and the sills hold 60 % of the strain energy.",),
     )
     return model, result
+
+
+def without_torsion(load_case):
+    return replace(load_case, torsion=None, kind="static", probes={"tip": (1e-3, 0.0, 0.0, 0.0, 0.01, 0.0)})
+
+
+def changed(load_case, **fields):
+    return replace(load_case, fields=replace(load_case.fields, **fields))
+
+
+def with_load_case(findings, load_case):
+    return replace(findings, load_cases={load_case.name: load_case})

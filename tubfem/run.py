@@ -23,6 +23,8 @@ from tubfem.tub.layup import lay_plies
 from tubfem.tub.model import State, TubModel
 from tubfem.tub.plies import base_thickness
 
+CAUTION = "caution: "  # how a note of the geometry begins that a builder should not overlook
+
 
 @dataclass(slots=True)
 class Stages:
@@ -61,7 +63,7 @@ def change_case(case: Case, *, add: Sequence[str] = (), drop: Sequence[str] = ()
 
 
 def model_case(case: Case, *, base: Case | None = None, stages: Stages | None = None) -> TubModel:
-    """Mesh a case, lay it up and make its shell model; its notes begin with those of the geometry.
+    """Mesh a case, lay it up and make its shell model; its notes and cautions begin with the geometry's.
 
     Parameters
     ----------
@@ -85,7 +87,9 @@ def model_case(case: Case, *, base: Case | None = None, stages: Stages | None = 
         layup = lay_plies(case, mesh, thickness)
     with stages("model"):
         model = build_model(case, mesh, layup)
-    return replace(model, notes=(*notes, *model.notes))
+    cautions = tuple(note for note in notes if note.startswith(CAUTION))
+    notes = tuple(note for note in notes if note not in cautions)
+    return replace(model, cautions=(*cautions, *model.cautions), notes=(*notes, *model.notes))
 
 
 def run_case(
