@@ -1,4 +1,4 @@
-"""Springs per length of joint line, from what the joint is made of: theory.md, "Joints"."""
+"""Springs per length of joint line, from what the joint is made of: docs/theory.md, "Joints"."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

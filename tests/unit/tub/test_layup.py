@@ -5,6 +5,7 @@ import pytest
 from numpy.testing import assert_allclose
 from tub_builders import panel, tub_mesh
 
+from tubfem.case.changes import add_plies
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.tub.layup import lay_plies, mixed, panel_mass, region_mass
@@ -169,3 +170,21 @@ def test_mixed_weights_by_covered_area():
     edge = np.sort(thickness)[-4:]  # 30 of 75 mm are 6.4 sixteenths: six or seven of each element, right on average
     assert set(np.round((edge - 0.001) / 0.0005 * 16).astype(int)) == {6, 7}
     assert_allclose(edge.mean(), 0.0012, rtol=0.5 / 64 / 2.4)
+
+
+def test_added_plies_keep_the_tool_face_and_the_numbers():
+    layups = {
+        "floor": ["mat", "foam 10 mm", "ud"],
+        "wall": [{"ply": "mat", "laps": {"floor": {"width": 60, "over": 1}}}],
+    }
+    mesh = tub_mesh([floor(shift=0.005), wall()])
+    outline = [[0, 0, 0], [1000, 0, 0], [1000, 600, 0]]
+    own = case(layups, panels={name: {"outline": outline, "tool": "down"} for name in layups})
+    for change in ("floor=ud:tool", "floor=mat:core", "floor=ud@90"):
+        own = add_plies(own, change)
+    layup = lay_plies(own, mesh, base_thickness(case(layups)))
+    lapped = ("floor 1 mat +0", "lap of wall 1 mat +0", "floor 2 foam 10 mm")
+    texts = ("floor + ud +0", *lapped, "floor + mat +0", "floor 3 ud +0", "floor + ud +90")
+    assert texts in layup.stack_entries
+    plain = texts[:2] + texts[3:]
+    assert_allclose(layup.stacks[layup.stack_entries.index(plain)].z[:3], [-0.0055, -0.005, -0.004], atol=1e-12)
