@@ -156,7 +156,7 @@ def small_report(cells=4, *, margin=0.42):
     points = np.concatenate([mesh.points, pickup_points])
     nodes = len(mesh.points)
     pickups = dict(zip(("front.right", "front.left", "rear.right", "rear.left"), range(nodes, nodes + 4), strict=True))
-    case = Case(title="Small tub (invented)", path="cases/small.toml", mesh=Mesh(size=LENGTH / (6 * cells)))
+    case = Case(title="Small tub (invented)", mirror="y", path="cases/small.toml", mesh=Mesh(size=LENGTH / (6 * cells)))
     blocks = tuple(ShellBlock(b.kind, b.conn, np.zeros(len(b.conn)), b.direction) for b in mesh.blocks)
     shell = ShellModel(points, blocks, np.zeros((1, 8, 8)), np.zeros((1, 3)), (), None, np.zeros((6 * len(points), 1)))
     layup = LayupField((), ((0,),), ((1.0,),), frozen(np.zeros(mesh.element_count, dtype=np.int64)), ())
@@ -278,3 +278,7 @@ def changed(load_case, **fields):
 
 def with_load_case(findings, load_case):
     return replace(findings, load_cases={load_case.name: load_case})
+
+
+def failing(load_case):
+    return replace(load_case, checks=(CheckFinding("residual", 1e-3, 1e-8),))

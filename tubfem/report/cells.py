@@ -88,7 +88,8 @@ def _bay(mesh: TubMesh, name: str, start: _Mark, end: _Mark) -> Bay:
     cell = _own_cell(section, mesh, name)
     if cell is None:
         return Bay(start.name, end.name, (), None)
-    others = dict.fromkeys(plain for panel in cell.panels if not (plain := _plain(panel)).startswith(f"{name}."))
+    plain = plain_names(mesh)
+    others = dict.fromkeys(plain[panel] for panel in cell.panels if not plain[panel].startswith(f"{name}."))
     return Bay(start.name, end.name, tuple(others), cell.area)
 
 
@@ -96,16 +97,17 @@ def _own_cell(section: Cut, mesh: TubMesh, name: str) -> Cell | None:
     """The closed cell that most of a section's wall length bounds, on one side; the smallest if they tie."""
 
     def own(cell: Cell) -> float:
-        mine = [panel for panel in cell.panels if panel.startswith(f"{name}.") and not panel.endswith(".left")]
-        of = np.isin(section.panel[cell.segments], [i for i, p in enumerate(mesh.panels) if p.name in mine])
+        mine = [i for i, panel in enumerate(mesh.panels) if panel.plain.startswith(f"{name}.") and not panel.mirrored]
+        of = np.isin(section.panel[cell.segments], mine)
         return float(section.length[cell.segments][of].sum())
 
     found = [cell for cell in section.cells if own(cell) > 0.0]
     return max(found, key=lambda cell: (round(own(cell), 4), -cell.area), default=None)
 
 
-def _plain(panel: str) -> str:
-    return panel.removesuffix(".left").removesuffix(".right")
+def plain_names(mesh: TubMesh) -> dict[str, str]:
+    """Name of every panel -> its name without side."""
+    return {panel.name: panel.plain for panel in mesh.panels}
 
 
 def _bay_words(model: TubModel, name: str, bays: Sequence[Bay]) -> list[str]:
@@ -126,9 +128,9 @@ def _bay_words(model: TubModel, name: str, bays: Sequence[Bay]) -> list[str]:
 
 def _held(model: TubModel, name: str, closer: str) -> str:
     """How a panel is held to the section it closes, where they touch and it is not moulded on: " (fastened)"."""
-    kinds = set()
+    kinds, plain = set(), plain_names(model.mesh)
     for joint, kind in model.joint_kinds.items():
-        a, b = (_plain(part) for part in joint.split("/"))
+        a, b = (plain.get(part, part) for part in joint.split("/"))
         if {a, b} & {closer} and any(part.startswith(f"{name}.") for part in (a, b)):
             kinds.add(kind)
     kinds.discard("continuous")
@@ -163,14 +165,14 @@ def _across(mesh: TubMesh, name: str, mark: _Mark, inward: float) -> str | None:
     frame = np.stack([e1, np.cross(mark.normal, e1)])
     middles = mesh.points[corners(mesh)].mean(axis=1)
     away = (middles - mark.origin) @ mark.normal
-    walls = [_plain(panel.name).startswith(f"{name}.") and _plain(panel.name) != f"{name}.cap" for panel in mesh.panels]
+    walls = [panel.plain.startswith(f"{name}.") and panel.plain != f"{name}.cap" for panel in mesh.panels]
     own = np.array(walls)[mesh.element_panel]
     near = np.flatnonzero((np.abs(away) < 1.2 * step) & ~own)
     origin = mark.origin + inward * step * mark.normal
     inside = near[_within((middles[near] - origin) @ frame.T, section.nodes[section.segments[cell.segments]])]
     share = np.bincount(mesh.element_panel[inside], areas(mesh)[inside], minlength=len(mesh.panels)) / cell.area
     best = int(share.argmax())
-    return _plain(mesh.panels[best].name).replace(f"{name}.cap", "its cap") if share[best] > INSIDE else None
+    return mesh.panels[best].plain.replace(f"{name}.cap", "its cap") if share[best] > INSIDE else None
 
 
 def _within(points: Floats, segments: Floats) -> np.ndarray:

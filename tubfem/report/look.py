@@ -24,6 +24,7 @@ POOR_SINE, POOR_ASPECT, POOR_TRIANGLES = 0.2, 20.0, 0.03
 
 def look_words(model: TubModel) -> dict[str, list[str]]:
     """Lines by heading."""
+    merged = both_sides if model.case.mirror else list
     return {
         "Sections": section_words(model),
         "Joints": joint_words(model),
@@ -31,8 +32,8 @@ def look_words(model: TubModel) -> dict[str, list[str]]:
         "Fibre directions": fibre_words(model.case),
         "Tabs": tab_words(model.case),
         "Mesh": mesh_words(model.mesh),
-        "Notes": both_sides(model.notes),
-        "Cautions": both_sides((*model.case.cautions, *model.cautions)) + poor_elements(model.mesh),
+        "Notes": merged(model.notes),
+        "Cautions": merged((*model.case.cautions, *model.cautions)) + poor_elements(model.mesh),
     }
 
 

@@ -1,5 +1,6 @@
 """What a run says on the terminal: cautions, the answer, then where it comes from; readable at 80 columns."""
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
@@ -15,6 +16,7 @@ from tubfem.report.numbers import hot_spot_place, margin, percent, place, three
 from tubfem.tub.model import TubModel
 
 JOINTS_SHOWN, SPOTS_SHOWN, LOWEST_SHOWN = 12, 6, 8
+SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
 BAR = 10  # characters of the longest bar
 
 
@@ -39,7 +41,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         _regions(console, load_case)
         _lowest(console, load_case)
         _hot_spots(console, load_case)
-        _joints(console, load_case)
+        _joints(console, load_case, model.case.mirror is not None)
     _factors(console, findings)
     _checks(console, findings)
     _lines(console, "Cautions of this case", own_cautions(model, findings))
@@ -190,11 +192,11 @@ def _hot_spots(console: Console, load_case: LoadCaseFindings) -> None:
     _put(console, "Hot spots: strain averaged over a length, raw peak beside it", table)
 
 
-def _joints(console: Console, load_case: LoadCaseFindings) -> None:
+def _joints(console: Console, load_case: LoadCaseFindings, mirrored: bool) -> None:
     """Joints on springs, left and right together: peaks of the worse side, summed lengths and energies."""
     pairs: dict[tuple[str, str], list[JointFindings]] = {}
     for joint in load_case.joints.values():
-        plain = joint.name.replace(".left", "").replace(".right", "")
+        plain = re.sub(SIDES, "", joint.name) if mirrored else joint.name
         pairs.setdefault((plain, joint.kind), []).append(joint)
     tied = [(key, both) for key, both in pairs.items() if key[1] != "continuous"]
     tied.sort(key=lambda item: -sum(joint.twist_share or 0.0 for joint in item[1]))
