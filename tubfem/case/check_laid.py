@@ -113,36 +113,35 @@ def _regions(case: Case, written: Written) -> Iterator[Fault]:
         layup = case.layups.get(name)
         if layup is not None and not layup.stack:
             yield ("layups", name, "same_as"), f"leads to no schedule{nearest(name, [n for n in laid if n != name])}"
-    parts = regions(case)
+    missing = {region: parts for region, parts in regions(case).items() if region not in {*laid, *case.layups}}
     for name, panel in case.panels.items():
         for recess_name, recess in panel.recesses.items():
-            for region in dict.fromkeys(recess_regions(name, recess_name, recess)):
-                if region not in laid and region not in case.layups and (recess.layup or recess.walls):
+            bottom, walls = recess_regions(name, recess_name, recess)
+            for key, region in (("layup", bottom), ("walls", walls)):
+                if missing.pop(region, None) and getattr(recess, key) is not None:
                     yield (
                         ("panels", name, "recesses", recess_name),
-                        f'region "{region}" (recess of {name}) has no layup; add layups.{region} or leave layup out '
+                        f'region "{region}" (recess of {name}) has no layup; add layups.{region} or leave {key} out '
                         f"to use {name}'s plies without core",
                     )
-                    parts.pop(region, None)
-                parts.pop(region, None) if recess.layup is None else None
-    for region, names in parts.items():
-        if region not in laid and region not in case.layups:
-            family = "sections" if "." in names[0] else "panels"
-            place = (family, names[0].split(".")[0])
-            yield place, f'region "{region}" has no layup; add layups.{region}{nearest(region, laid)}'
-    for region, names in parts.items():
-        own = (
-            {region} if region in case.panels
-            else {f"{region}.{wall}" for wall in section_walls(case.sections[region])} if region in case.sections
-            else set()
-        )  # fmt: skip
-        if own and set(names) != own:
-            family = "panels" if region in case.panels else "sections"
-            yield (
-                (family, region),
-                f'region "{region}" is {", ".join(names)}, not the {family[:-1]} of that name; give the '
-                f"region a name of its own",
-            )
+    for region, parts in missing.items():
+        family = "panels" if parts[0] in case.panels else "sections"
+        place = (family, parts[0].split(".")[0])
+        yield place, f'region "{region}" has no layup; add layups.{region}{nearest(region, laid)}'
+    for region, parts in regions(case).items():
+        family, own = _of_that_name(case, region)
+        if own and set(parts) != own:
+            what = f'region "{region}" is {", ".join(parts)}, not the {family[:-1]} of that name'
+            yield (family, region), f"{what}; give the region a name of its own"
+
+
+def _of_that_name(case: Case, region: str) -> tuple[str, set[str]]:
+    """The panel or section called as a region, and what it is made of."""
+    if region in case.panels:
+        return "panels", {region}
+    if region in case.sections:
+        return "sections", {f"{region}.{wall}" for wall in section_walls(case.sections[region])}
+    return "", set()
 
 
 def _laps(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
@@ -162,7 +161,7 @@ def _laps(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
 
 def _joints(case: Case, written: Written) -> Iterator[Fault]:
     kinds = written.get("joint_kinds", [])
-    parts = {*known_parts(case), *written.get("panels", []), *written.get("sections", [])}
+    parts = known_parts(case)
     for name, kind in case.joints.items():
         both = joint_parts(name)
         if both is None:
@@ -170,12 +169,17 @@ def _joints(case: Case, written: Written) -> Iterator[Fault]:
             continue
         for part in both[:2]:
             base = part.split(".")[0]
-            if part != "*" and part not in parts and (base not in case.sections or base == part):
-                if not (base in written.get("sections", []) and base not in case.sections):
-                    yield ("joints", name), f'no panel, wall, section or region "{part}"{nearest(part, sorted(parts))}'
-            elif part not in parts and part != "*":
-                walls = [p for p in sorted(parts) if p.startswith(f"{base}.")]
+            unsound = base in {*written.get("panels", []), *written.get("sections", [])} - {
+                *case.panels,
+                *case.sections,
+            }
+            if part in parts or part == "*" or unsound:
+                continue
+            walls = [each for each in parts if each.startswith(f"{base}.")]
+            if walls and base != part:
                 yield ("joints", name), f'no wall "{part}"{nearest(part, walls)}'
+            else:
+                yield ("joints", name), f'no panel, wall, section or region "{part}"{nearest(part, parts)}'
         if isinstance(kind, str) and kind not in kinds and kind != name:
             yield ("joints", name), f"no joint kind {kind}{nearest(kind, kinds)}"
 
@@ -197,17 +201,12 @@ def _around(case: Case, place: Path, around: str, on: str | None, written: Writt
     if around.startswith("edge of "):
         yield from _on(case, place, around.removeprefix("edge of "), written)
         return
-    family, _, name = around.partition(".")
+    feature, _, name = around.partition(".")
+    family = {"opening": "openings", "recess": "recesses"}[feature]
     panels = case.panels if on is None else {on: case.panels[on]} if on in case.panels else {}
-    holders = [
-        panel
-        for panel, table in panels.items()
-        if name in getattr(table, f"{family}s" if family == "opening" else "recesses")
-    ]
-    if len(holders) == 1:
-        return
-    names = [hole for t in panels.values() for hole in (t.openings if family == "opening" else t.recesses)]
-    if holders:
+    holders = [panel for panel, table in panels.items() if name in getattr(table, family)]
+    if len(holders) > 1:
         yield (*place, "around"), f'{" and ".join(holders)} both have one; say on = "{holders[0]}"'
-    else:
-        yield (*place, "around"), f'no {family} "{name}"{nearest(name, names)}'
+    elif not holders:
+        names = [hole for table in panels.values() for hole in getattr(table, family)]
+        yield (*place, "around"), f'no {feature} "{name}"{nearest(name, names)}'

@@ -44,6 +44,9 @@ def _torsion(case: Case, place: Path, torsion: Torsion, written: Written) -> Ite
                 yield (*place, key), f'no pickup "{name}"{nearest(name, pickups)}'
         if case.mirror is not None and len(names) != 1:
             yield (*place, key), f'one pickup stands for both sides: {key} = "{names[0]}"'
+        on_middle = [name for name in names if name in case.pickups and case.pickups[name].at[1] == 0]
+        if case.mirror is not None and on_middle:
+            yield ("pickups", on_middle[0], "at"), "y = 0: a pickup on the middle has no left and right to twist"
         if case.mirror is None and len(names) != 2:
             yield (*place, key), f'without mirror name the left and the right pickup: {key} = ["LEFT", "RIGHT"]'
 

@@ -39,18 +39,9 @@ def _section_stations(name: str, section: Section, raw: dict[str, Any], written:
             elif not known and len(point) == 2:
                 yield ("sections", name, "at", station), f'no station "{station}"{nearest(station, stations)}'
                 break
-    known = [station for station in section.at if station in stations]
-    if known and len(known) < len(section.at) and all(len(p) == 3 for s in section.at.values() for p in s.values()):
-        return  # told point by point above
-    for key, places in (("cap", section.cap), *((f"layup_from.{e}", (b.from_, b.to)) for e, b in _bays(section))):
-        for place in places:
-            if place not in section.at:
-                path = ("sections", name, "cap") if key == "cap" else ("sections", name, "layup_from")
-                yield path, f'the section is not measured at "{place}"{nearest(place, section.at)}'
-
-
-def _bays(section: Section) -> Iterator[tuple[int, Any]]:
-    return iter(enumerate(section.layup_from))
+    for station in section.cap:
+        if station not in section.at:
+            yield ("sections", name, "cap"), f'the section is not measured at "{station}"{nearest(station, section.at)}'
 
 
 def _section_corners(name: str, section: Section) -> Iterator[Fault]:
@@ -83,8 +74,11 @@ def _section_names(case: Case, name: str, section: Section, written: Written) ->
         for corner in section.corner_radius:
             if corner not in section.corners:
                 yield ("sections", name, "corner_radius"), f'no corner "{corner}"{nearest(corner, section.corners)}'
-    for index, bay in _bays(section):
+    for index, bay in enumerate(section.layup_from):
         place = ("sections", name, "layup_from", index)
+        for key, station in (("from", bay.from_), ("to", bay.to)):
+            if station not in section.at and station not in written.get("stations", []):
+                yield (*place, key), f'no station "{station}"{nearest(station, section.at)}'
         if bay.wall not in section.walls:
             yield (*place, "wall"), f'no wall "{bay.wall}"{nearest(bay.wall, section.walls)}'
         if bay.layup not in written.get("layups", []):

@@ -16,6 +16,7 @@ from tubfem.case.sources import Sources, read_sources
 from tubfem.errors import CaseError
 
 Tell = Callable[[Path, str], None]
+RESIN_CONTENT = {"fibre_fraction", "mass_fraction", "thickness"}
 TOP_KEYS = {"title": str, "mirror": str, "units": str, "include": list}
 
 
@@ -45,7 +46,7 @@ def check_case(sources: Sources, path: str) -> Case:
     told: dict[str, None] = dict.fromkeys(sources.faults)
 
     def tell(place: Path, text: str) -> None:
-        told[f"{sources.where(place)}: {dotted(place)}: {text}" if place else f"{path}: {text}"] = None
+        told[f"{sources.where(place)}: {dotted(place)}: {text}" if place else f"{FilePath(path).name}: {text}"] = None
 
     raw = copy.deepcopy(sources.raw)
     _misplaced(raw, sources, told)
@@ -117,7 +118,10 @@ def _fill_likes(raw: dict[str, Any], family: str, tell: Tell) -> None:
             unknown = f"no {other} in [{family}]{nearest(other, tables)}"
             tell((family, name, "like"), "goes round in a circle" if other in tables else unknown)
             return table
-        copied = {key: value for key, value in filled(other, (*seen, name)).items() if key not in ("like", "on_hand")}
+        left_out = {"like", "on_hand"}
+        if RESIN_CONTENT & set(table):
+            left_out |= RESIN_CONTENT  # only one of them may say it, and the own one wins
+        copied = {key: value for key, value in filled(other, (*seen, name)).items() if key not in left_out}
         return copied | {key: value for key, value in table.items() if key != "like"}
 
     for name in tables:

@@ -83,7 +83,7 @@ class Case(Table):
         for length in range(len(path), 0, -1):
             if path[:length] in self.lines:
                 return self.lines[path[:length]]
-        return self.path
+        return self.path.replace("\\", "/").rsplit("/", 1)[-1]
 
     def message(self, path: Path, text: str) -> str:
         """Words for a fault at a key: "b.toml:41: panels.dash.tool: what is wrong: what to do"."""

@@ -5,8 +5,12 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from pydantic import BaseModel
 
+from tubfem.case.joining import JointKind
 from tubfem.case.read import load_case
+from tubfem.case.schema import Case, case_schema
+from tubfem.case.stuff import Core, Layup, Ply, StackEntry
 from tubfem.errors import CaseError
 
 DATA = Path(__file__).parents[2] / "data"
@@ -63,6 +67,7 @@ MANY = {  # a mistake that others follow from: how many messages at most
     "unknown table": 3,
     "no resin": 2,
     "no process": 2,
+    "region with a section's name": 2,
 }
 
 
@@ -160,6 +165,15 @@ def test_like_copies_and_own_keys_win(tmp_path):
     assert case.joint_kinds["rear_bulkhead/*"].width == 0.05
 
 
+def test_a_copied_ply_has_one_resin_content_and_no_stock(tmp_path):
+    thick = 'thick = { like = "biax600", mass_fraction = 0.4, on_hand = "6 m" }'
+    thin = 'thin = { like = "thick", thickness = 0.6 }'
+    text = changed("\n[cores]", f"{thick}\n{thin}\n\n[cores]")
+    plies = load_case(write(tmp_path, text)).plies
+    assert (plies["thin"].thickness, plies["thin"].mass_fraction, plies["thin"].on_hand) == (0.0006, None, None)
+    assert plies["thin"].areal_weight == plies["biax600"].areal_weight
+
+
 def test_likes_in_a_circle_are_told(tmp_path):
     text = changed("fillet = 8 }", 'fillet = 8 }\na = { like = "b" }\nb = { like = "a" }')
     assert any("goes round in a circle" in message for message in faults(tmp_path, text))
@@ -188,6 +202,28 @@ def test_a_recess_takes_the_plies_of_its_panel_without_core(tmp_path):
     case = load_case(write(tmp_path, changed('tool = "down"', f'tool = "down"\n{recess}')))
     names = [entry.name for entry in case.layups["floor.seat"].stack]
     assert names == ["plain200", "biax600", "biax600", "plain200"]
+
+
+def test_every_key_of_the_schema_can_be_written():
+    case = load_case(DATA / "every_key.toml")
+    written = {}
+
+    def note(value):
+        if isinstance(value, BaseModel):
+            written.setdefault(type(value), set()).update(value.model_fields_set)
+            for name in type(value).model_fields:
+                note(getattr(value, name))
+        elif isinstance(value, dict | tuple):
+            for inner in value.values() if isinstance(value, dict) else value:
+                note(inner)
+
+    note(case)
+    reader_sets = {Case: {"path", "lines", "cautions", "without"}, StackEntry: {"added"}, Layup: {"same_as", "add"}}
+    filled_in = {Ply: {"like"}, Core: {"like"}, JointKind: {"like"}}
+    for model, fields in written.items():
+        left = set(model.model_fields) - fields - reader_sets.get(model, set()) - filled_in.get(model, set())
+        assert not left, (model.__name__, left)
+    assert {model.__name__ for model in written} >= set(case_schema()["$defs"])
 
 
 def shelf_and_case():
