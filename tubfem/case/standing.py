@@ -1,6 +1,6 @@
 """Who stands on whom: points that sections and panels bring along, and the surfaces these were measured to lie on."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -43,10 +43,27 @@ def surfaces_of(faces: Mapping[str, tuple[Face, ...]]) -> Surfaces:
 
 
 def _bodies(state: State, sheets: Sheets) -> list[str]:
-    """Sections, then panels between lines, on stations, free."""
-    order = {"between": 0, "on": 1, "free": 2}
-    panels = [sheet for sheet in sheets.values() if sheet.kind in order]
-    return [*state.rings, *(sheet.name for sheet in sorted(panels, key=lambda sheet: order[sheet.kind]))]
+    """Sections that run aft, then those that run upwards, then panels between lines, on stations, free.
+
+    Of a kind the larger come first, then by place: names and the order of the file have no say.
+    """
+    order = {"between": 2, "on": 3, "free": 4}
+    keys = {
+        name: (int(ring.upward), *_size_and_place([p for row in state.rows[name].values() for p in row.values()]))
+        for name, ring in state.rings.items()
+    }
+    for sheet in sheets.values():
+        if sheet.kind in order:
+            keys[sheet.name] = (order[sheet.kind], *_size_and_place([state.locate(v) for v in sheet.vertices]))
+    return sorted(keys, key=keys.__getitem__)
+
+
+def _size_and_place(points: Iterable[Floats]) -> tuple[float, ...]:
+    """What bodies are ordered by: the diagonal of the box round the points, largest first, and the box's ends [um]."""
+    corners = np.array(list(points))
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    ends = np.round(1e6 * np.array([*low, *high]))
+    return (-float(np.round(1e6 * np.linalg.norm(high - low))), *ends.tolist())
 
 
 def _named_sections(sheet: Sheet) -> set[str]:
@@ -110,7 +127,7 @@ def twins(state: State, key: str) -> tuple[str, ...]:
 
 
 def order_of(state: State, sheets: Sheets, places: dict[str, dict]) -> list[str]:
-    """Bodies so that each comes after those it stands on; of two that stand on each other, the later one stands.
+    """Bodies so that each comes after those it stands on; of two on each other, the later one of `_bodies` stands.
 
     `places` loses the hosts that would make a circle.
     """
