@@ -9,7 +9,7 @@ from tubfem.arrays import Floats
 from tubfem.case.plain import Face
 from tubfem.case.schema import Case
 from tubfem.case.skeleton import Sheet, State, label
-from tubfem.case.surfaces import edge_points, segment_distance
+from tubfem.case.surfaces import Surface, edge_points, segment_distance
 from tubfem.case.tape import Tape
 
 
@@ -31,15 +31,15 @@ class Border:
 class Expansion:
     """A case's sheets, by name, and where their vertices are as measured and as meshed.
 
-    faces: as measured and as meshed. normals: unit normals (patch, 3) from the tool face into the laminate. tapes: as
-    measured and as meshed; None where two numbers mean nothing. shift: of the meshed surface from the tool face [m].
+    surfaces: as measured and as meshed. normals: unit normals (patch, 3) from the tool face into the laminate.
+    tapes: as measured and as meshed; None where two numbers mean nothing. shift: of the mesh from the tool face [m].
     """
 
     case: Case
     measured: State
     meshed: State
     sheets: Mapping[str, Sheet]
-    faces: Mapping[str, tuple[tuple[Face, ...], tuple[Face, ...]]]
+    surfaces: Mapping[str, tuple[Surface, Surface]]
     normals: Mapping[str, Floats]
     tapes: Mapping[str, tuple[Tape, Tape] | None]
     borders: Mapping[str, Border]

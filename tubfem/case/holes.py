@@ -11,7 +11,7 @@ from tubfem.case.schema import Case
 from tubfem.case.shapes import Opening as OpeningTable
 from tubfem.case.shapes import Recess as RecessTable
 from tubfem.case.skeleton import MM
-from tubfem.case.surfaces import foot, loop_points, segment_distance
+from tubfem.case.surfaces import foot, loop_points, segment_distance, surface
 from tubfem.case.tape import Spot, is_near, off_text, spot
 
 LEAN = np.cos(np.radians(60.0))  # a recess goes at most 60 degrees off the direction it is said to
@@ -129,7 +129,7 @@ def _middle(
         faults.append(whole.case.message(path, text))
         return None
     before, after = whole.tapes[name] or (None, None)
-    (as_measured, as_meshed), normals = whole.faces[name], whole.normals[name]
+    (as_measured, as_meshed), normals = whole.surfaces[name], whole.normals[name]
     spots = []
     for at in numbers:
         measured = spot(as_measured, normals, before, at)
@@ -169,8 +169,8 @@ def _has_room(
             both = f"{path[-1]}.left and {path[-1]}.right overlap"
             notes.append(f"caution: {'.'.join(path)}: {both}; one hole in the middle? at = [0, ...]")
         inside = points[points[:, 1] >= 0.0]
-    faces = whole.faces[name][1]
-    off = [not foot(faces, point, at.normal).inside for point in inside]
+    panel = whole.surfaces[name][1]
+    off = [not foot(panel, point, at.normal).inside for point in inside]
     gap, edge = whole.borders[name].nearest(inside)
     if not any(off) and gap >= least - 1e-6:
         return True
@@ -191,7 +191,7 @@ def _undercut(whole: Expansion, name: str, points: Floats, path: tuple) -> list[
         crossing = np.flatnonzero((height < 0.0) != (last[1] < 0.0))
         for i in crossing:
             at = points[i] + (last[0][i] - points[i]) * height[i] / (height[i] - last[1][i])
-            if foot(whole.faces[other][1], at).distance < 1e-3:
+            if foot(whole.surfaces[other][1], at).distance < 1e-3:
                 cautions.append(f"caution: {'.'.join(path)} lies across the line where {other} stands on {name}")
                 break
     return cautions
@@ -231,7 +231,7 @@ def _check_others(
         face = Face(
             tuple(Edge("line", (_tuple(p), _tuple(q))) for p, q in zip(others, np.roll(others, -1, 0), strict=True))
         )
-        inner = foot((face,), points[0], normal).inside
+        inner = foot(surface((face,)), points[0], normal).inside
         if inner or gap < least - 1e-6:
             words = f"overlaps {other}" if inner or gap < 1e-6 else f"comes within {gap * MM:.0f} mm of {other}"
             faults.append(case.message(path, f"{words}. Least {least * MM:.0f}"))

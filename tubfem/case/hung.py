@@ -61,7 +61,7 @@ def _panel_beside(whole: Expansion, name: str, mount: Mount, faults: list[str]) 
     if near:
         text = f'{" and ".join(near)} are both within 5 mm; write on = "{near[0]}"'
     else:
-        gaps = {panel: foot(faces[0], np.array(mount.at)).distance for panel, faces in whole.faces.items()}
+        gaps = {panel: foot(surfaces[0], np.array(mount.at)).distance for panel, surfaces in whole.surfaces.items()}
         panel = min(gaps, key=gaps.__getitem__)
         text = f"lies on no panel (nearest: {panel}, {gaps[panel] * MM:.0f} mm); write on = PANEL or move it"
     faults.append(whole.case.message(path, text))
@@ -70,7 +70,7 @@ def _panel_beside(whole: Expansion, name: str, mount: Mount, faults: list[str]) 
 
 def _beside(whole: Expansion, point: Floats) -> list[str]:
     """Sheets within 5 mm of a measured point."""
-    return [name for name, (faces, _) in whole.faces.items() if foot(faces, point).distance <= BESIDE]
+    return [name for name, (surface, _) in whole.surfaces.items() if foot(surface, point).distance <= BESIDE]
 
 
 def _mount_spot(
@@ -84,13 +84,13 @@ def _mount_spot(
         faults.append(whole.case.message(path, text))
         return None
     before, after = whole.tapes[panel] or (None, None)
-    measured = spot(whole.faces[panel][0], whole.normals[panel], before, mount.at)
+    measured = spot(whole.surfaces[panel][0], whole.normals[panel], before, mount.at)
     if not is_near(measured):
         faults.append(whole.case.message(path, off_text(measured, mount.at, panel)))
         return None
     if measured.off > 1e-4:
         notes.append(f"{name}: dropped {measured.off * MM:.1f} mm on to {panel}")
-    return spot(whole.faces[panel][1], whole.normals[panel], after, mount.at)
+    return spot(whole.surfaces[panel][1], whole.normals[panel], after, mount.at)
 
 
 def _has_room(whole: Expansion, panel: PlainPanel, mount: Mount, found: Spot, path: tuple, faults: list[str]) -> bool:
@@ -167,7 +167,7 @@ def _on_mesh(whole: Expansion, name: str) -> Floats | None:
         return None
     moved = at
     for panel in near:  # on the line of two panels: on both as meshed
-        feet = foot(whole.faces[panel][1], moved)
+        feet = foot(whole.surfaces[panel][1], moved)
         moved = moved + feet.normal * ((feet.at - moved) @ feet.normal)
     return moved
 

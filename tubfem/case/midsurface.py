@@ -18,9 +18,9 @@ from tubfem.case.plain import Face
 from tubfem.case.schema import Case
 from tubfem.case.skeleton import MM, CornerAt, Pinned, Ring, Sheet, State, chain
 from tubfem.case.standing import Bays, on_station, order_of, pins, places_of, twins
-from tubfem.case.surfaces import foot, loop_points
+from tubfem.case.surfaces import Surface, foot, loop_points, surface
 
-Drawn = Mapping[str, tuple[Face, ...]]  # faces of the sheets that have been moved
+Drawn = Mapping[str, Surface]  # faces of the sheets that have been moved
 Wish = tuple[Floats, float]  # a unit normal and the distance to move along it [m]
 UNEVEN = 2e-3  # [m]: a panel whose points move less alike than this is worth a note
 
@@ -65,7 +65,7 @@ class Mover:
     case: Case
     state: State
     sheets: Mapping[str, Sheet]
-    faces: Mapping[str, tuple[Face, ...]]
+    surfaces: Mapping[str, Surface]
     normals: Mapping[str, Floats]
     motions: Mapping[str, Motion]
 
@@ -74,7 +74,7 @@ class Mover:
         total = area = 0.0
         for sheet in self.sheets.values():
             if sheet.kind == "on" and sheet.stations[0] == station:
-                size = float(np.linalg.norm(area_vector(loop_points(self.faces[sheet.name][0].edges))))
+                size = float(np.linalg.norm(area_vector(loop_points(self.surfaces[sheet.name].faces[0].edges))))
                 sign = float(np.sign(self.normals[sheet.name][0] @ self.state.planes[station].normal))
                 total += size * sign * self.motions[sheet.name].distance
                 area += size
@@ -86,8 +86,8 @@ def moved_state(mover: Mover) -> State:
     case, state = mover.case, mover.state
     planes = {name: plane.moved(mover.station_motion(name)) for name, plane in state.planes.items()}
     new = State(planes, state.rings, {}, {}, {})
-    places = places_of(state, mover.sheets, mover.faces)
-    drawn: dict[str, tuple[Face, ...]] = {}
+    places = places_of(state, mover.sheets, mover.surfaces)
+    drawn: dict[str, Surface] = {}
     for body in order_of(state, mover.sheets, places):
         if body in state.rings:
             ring = state.rings[body]
@@ -103,7 +103,7 @@ def moved_state(mover: Mover) -> State:
                     new.points[key] = _moved_pin(mover, drawn, key, hosts)
         for sheet in mover.sheets.values():
             if sheet.owner == body:
-                drawn[sheet.name] = new.faces(sheet)
+                drawn[sheet.name] = surface(new.faces(sheet))
     for key, point in state.points.items():
         new.points.setdefault(key, point)
     if case.mirror:
@@ -159,7 +159,7 @@ def _moved_corner(mover: Mover, drawn: Drawn, ring: Ring, station: str, corner: 
     return _settle(drawn, at, hosts, [[*hard, shift], walls], (0.05, 0.15))
 
 
-def with_standing_rows(state: State, faces: Mapping[str, tuple[Face, ...]], bays: Bays) -> State:
+def with_standing_rows(state: State, surfaces: Drawn, bays: Bays) -> State:
     """The measured state with rows at the stations where corner lines stand on others (`standing.standing_bays`).
 
     Between its own stations such a line was never measured: it is brought on to what it stands on, in the station's
@@ -178,7 +178,7 @@ def with_standing_rows(state: State, faces: Mapping[str, tuple[Face, ...]], bays
                 for wall in ring.walls_at(corner):
                     a, b = state.wall_ends(name, wall, station)
                     walls.append((unit(np.cross(b - a, state.planes[station].normal)), 0.0))
-                more[station][corner] = _settle(faces, more[station][corner], hosts, [plane, walls], (0.05, 0.15))
+                more[station][corner] = _settle(surfaces, more[station][corner], hosts, [plane, walls], (0.05, 0.15))
         joined = {**state.rows[name], **more}
         rows[name] = dict(sorted(joined.items(), key=lambda row: np.mean([point[0] for point in row[1].values()])))
         rings[name] = replace(ring, own=tuple(rows[name]), cuts=tuple(rows[name]))
@@ -207,7 +207,7 @@ def _closing(mover: Mover, ring: Ring, station: str, corner: str) -> list[Wish]:
             lines = [line.partition(".")[::2] for line in mover.case.panels[sheet.name].between]
             ends = all(len(mover.state.rings[section].walls_at(end)) == 1 for section, end in lines)
             if (ring.name, corner) in lines and ends and station in sheet.stations:
-                found = foot(mover.faces[sheet.name], at)
+                found = foot(mover.surfaces[sheet.name], at)
                 sign = np.sign(found.normal @ mover.normals[sheet.name].sum(axis=0))
                 wishes.append((sign * found.normal, mover.motions[sheet.name].distance))
     return wishes
@@ -246,7 +246,7 @@ def _moved_pin(mover: Mover, drawn: Drawn, key: str, hosts: tuple[str, ...]) -> 
             plane = state.planes[sheet.stations[0]]
             hard.append((plane.normal, mover.station_motion(sheet.stations[0])))
             edges += _edges_kept(drawn, mover, sheet, here[0], hosts, plane.normal)
-        elif movable(mover.faces[sheet.name]):
+        elif movable(mover.surfaces[sheet.name].faces):
             wishes.append((mover.normals[sheet.name][0], mover.motions[sheet.name].distance))
     return _settle(drawn, at, hosts, [hard, wishes, edges], (0.05, 0.15, 0.15))
 
@@ -287,7 +287,7 @@ def shifts(mover: Mover, new: State) -> tuple[dict[str, float], list[str]]:
         motion = mover.motions[name]
         found[name] = motion.base + float(moved.mean())
         middle = motion.base + motion.distance
-        bent = sheet.kind == "free" and pins(sheet) and not movable(mover.faces[name])
+        bent = sheet.kind == "free" and pins(sheet) and not movable(mover.surfaces[name].faces)
         why = f"{name} {'is not flat, so it stays as measured' if bent else 'follows its neighbours'}"
         middle_words = f"(middle of its laminate: {middle * MM:.1f})"
         if np.ptp(moved) > UNEVEN:

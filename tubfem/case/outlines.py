@@ -76,8 +76,8 @@ def _closed_over_middle(
         if abs(state.locate(vertex)[1]) < 1e-9:
             ends.append(vertex)
         else:
-            ends.append(Middle(vertex))
             across += _straight(state, vertex, Middle(vertex), station)
+            ends.append(across[-1][1][-1])
     head = [(kind, vertices[::-1]) for kind, vertices in head[::-1]]
     return [*strokes, *tail, ("line", (ends[0], ends[1])), *head]
 

@@ -12,14 +12,14 @@ from tubfem.case.holes import cut_panel
 from tubfem.case.hung import named_targets, plain_mounts
 from tubfem.case.midsurface import Mover, moved_state, shifts, wanted_motion, with_standing_rows
 from tubfem.case.outlines import Outliner, outline_sheet
-from tubfem.case.plain import Face, PlainPanel, PlainTub, Point
-from tubfem.case.regions import bay_region, panel_region, regions, wall_region
+from tubfem.case.plain import PlainPanel, PlainTub, Point
+from tubfem.case.regions import bay_region, panel_region, recess_regions, regions, wall_region
 from tubfem.case.rings import measured_state
 from tubfem.case.schema import Case
 from tubfem.case.sheets import between_sheet, cut_state, wall_sheets
 from tubfem.case.skeleton import Sheet, State
 from tubfem.case.standing import places_of, standing_bays
-from tubfem.case.surfaces import loop_points
+from tubfem.case.surfaces import Surface, loop_points, surface
 from tubfem.case.tape import Tape, moved_tape, tape_ends, tape_on
 from tubfem.case.zeros import zero_direction
 from tubfem.errors import CaseError
@@ -74,12 +74,12 @@ def expand(case: Case, thickness: Mapping[str, float]) -> Expansion:
         if isinstance(panel.origin, tuple)
     }
     reader, state, sheets, cautions = _sheets(case, measured_state(case).with_points(written), written)
-    as_measured = {name: state.faces(sheet) for name, sheet in sheets.items()}
+    as_measured = {name: surface(state.faces(sheet)) for name, sheet in sheets.items()}
     bays = standing_bays(state, sheets, places_of(state, sheets, as_measured))
     if bays:
         finer = with_standing_rows(state, as_measured, bays)
         reader, state, sheets, cautions = _sheets(case, finer, written)
-        as_measured = {name: state.faces(sheet) for name, sheet in sheets.items()}
+        as_measured = {name: surface(state.faces(sheet)) for name, sheet in sheets.items()}
     normals = {name: inward(case, state, sheet) for name, sheet in sheets.items()}
     motions = {
         name: wanted_motion(_measured(case, sheet), thickness.get(motion_region(case, sheet), 0.0))
@@ -99,19 +99,27 @@ def expand(case: Case, thickness: Mapping[str, float]) -> Expansion:
     if sharp:
         raise CaseError(sharp)
     shift, uneven = shifts(mover, meshed)
-    faces = {name: (as_measured[name], meshed.faces(sheet)) for name, sheet in sheets.items()}
+    sheets = {name: sheet for name, sheet in sheets.items() if not _taken_off(case, sheet)}
+    surfaces = {name: (as_measured[name], surface(meshed.faces(sheet))) for name, sheet in sheets.items()}
     return Expansion(
         case=case,
         measured=state,
         meshed=meshed,
         sheets=sheets,
-        faces=faces,
+        surfaces=surfaces,
         normals=normals,
-        tapes={name: _tapes(case, state, meshed, sheet, faces[name], normals[name]) for name, sheet in sheets.items()},
-        borders={name: border(meshed, sheet, faces[name][1]) for name, sheet in sheets.items()},
+        tapes={
+            name: _tapes(case, state, meshed, sheet, surfaces[name], normals[name]) for name, sheet in sheets.items()
+        },
+        borders={name: border(meshed, sheet, surfaces[name][1].faces) for name, sheet in sheets.items()},
         shift=shift,
         notes=(*cautions, *reader.notes, *uneven),
     )
+
+
+def _taken_off(case: Case, sheet: Sheet) -> bool:
+    """Whether a wall or cap is left out by a change; its corners and what stands on them stay where they were."""
+    return sheet.kind in ("wall", "cap") and ".".join(sheet.name.split(".")[:2]) in case.without
 
 
 def _sheets(
@@ -136,13 +144,13 @@ def _sheets(
 
 
 def _tapes(
-    case: Case, state: State, meshed: State, sheet: Sheet, faces: tuple[tuple[Face, ...], ...], normals: Floats
+    case: Case, state: State, meshed: State, sheet: Sheet, surfaces: tuple[Surface, Surface], normals: Floats
 ) -> tuple[Tape, Tape] | None:
     ends = tape_ends(case, sheet.name)
-    measured = tape_on(state, sheet, faces[0], normals, ends)
+    measured = tape_on(state, sheet, surfaces[0].faces, normals, ends)
     if measured is None:
         return None
-    return measured, moved_tape(measured, tape_on(meshed, sheet, faces[1], normals, ends) or measured)
+    return measured, moved_tape(measured, tape_on(meshed, sheet, surfaces[1].faces, normals, ends) or measured)
 
 
 def _measured(case: Case, sheet: Sheet) -> str:
@@ -175,11 +183,24 @@ def regions_of(case: Case) -> dict[str, tuple[str, ...]]:
         for name, section in case.sections.items()
         for bay in section.layup_from
     }
-    return {region: (region,) if region in bays else names for region, names in regions(case).items()}
+    caps = {f"{name}.cap": section.cap for name, section in case.sections.items() if len(section.cap) > 1}
+    walls = {
+        f"{name}.{recess_name}": (f"{name}.{recess_name}.walls",)
+        for name, panel in case.panels.items()
+        for recess_name, recess in panel.recesses.items()
+        if len(set(recess_regions(name, recess_name, recess))) == 1
+    }
+    found = {}
+    for region, names in regions(case).items():
+        own: list[str] = [region] if region in bays else []
+        for name in () if region in bays else names:
+            own += [f"{name}.{station}" for station in caps[name]] if name in caps else [name, *walls.get(name, ())]
+        found[region] = tuple(own)
+    return found
 
 
 def _plain_panel(whole: Expansion, sheet: Sheet, faults: list[str], notes: list[str]) -> PlainPanel:
-    faces = whole.faces[sheet.name][1]
+    faces = whole.surfaces[sheet.name][1].faces
     weights = np.array([np.linalg.norm(area_vector(loop_points(face.edges))) for face in faces])
     into = weights @ whole.normals[sheet.name]
     if sheet.side == "across":

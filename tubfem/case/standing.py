@@ -1,45 +1,27 @@
 """Who stands on whom: points that sections and panels bring along, and the surfaces these were measured to lie on."""
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Set
 from itertools import pairwise
 
 import numpy as np
 
 from tubfem.arrays import Floats
-from tubfem.case.plain import Face
 from tubfem.case.sheets import TOUCH
 from tubfem.case.skeleton import CornerAt, Pinned, Ring, Sheet, State, Vertex, WallAt
-from tubfem.case.surfaces import foot, loop_points
+from tubfem.case.surfaces import Surface, foot
 
 Sheets = Mapping[str, Sheet]
 Bays = dict[str, dict[str, dict[str, tuple[str, ...]]]]  # by section, station and corner: the sheets it stands on
 
 
-@dataclass(frozen=True, eq=False, slots=True)
-class Surfaces:
-    """Faces of sheets by name, and the boxes (sheet, 3) [m] in which each sheet lies with what is near it."""
-
-    faces: Mapping[str, tuple[Face, ...]]
-    low: Floats
-    high: Floats
-
-    def under(self, point: Floats, without: set[str] | frozenset[str] = frozenset()) -> tuple[str, ...]:
-        """The sheets on whose faces a point (3,) [m] lies."""
-        near = ((point > self.low) & (point < self.high)).all(axis=1)
-        return tuple(
-            name
-            for name, is_near in zip(self.faces, near, strict=True)
-            if is_near and name not in without and foot(self.faces[name], point).distance < TOUCH
-        )
-
-
-def surfaces_of(faces: Mapping[str, tuple[Face, ...]]) -> Surfaces:
-    """The faces with their boxes."""
-    chains = [np.concatenate([loop_points(face.edges) for face in pieces]) for pieces in faces.values()]
-    low = np.array([chain.min(axis=0) for chain in chains]).reshape(-1, 3)
-    high = np.array([chain.max(axis=0) for chain in chains]).reshape(-1, 3)
-    return Surfaces(faces, low - TOUCH, high + TOUCH)
+def under(surfaces: Mapping[str, Surface], point: Floats, without: Set[str] = frozenset()) -> tuple[str, ...]:
+    """The sheets on whose surfaces a point (3,) [m] lies."""
+    found = []
+    for name, each in surfaces.items():
+        near = (point > each.boxes[:, 0] - TOUCH) & (point < each.boxes[:, 1] + TOUCH)
+        if name not in without and near.all(axis=1).any() and foot(each, point).distance < TOUCH:
+            found.append(name)
+    return tuple(found)
 
 
 def _bodies(state: State, sheets: Sheets) -> list[str]:
@@ -88,9 +70,8 @@ def pins(sheet: Sheet) -> tuple[str, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def places_of(state: State, sheets: Sheets, faces: Mapping[str, tuple[Face, ...]]) -> dict[str, dict]:
+def places_of(state: State, sheets: Sheets, surfaces: Mapping[str, Surface]) -> dict[str, dict]:
     """For each body, the points it brings along and the sheets that each of them lies on, as measured."""
-    surfaces = surfaces_of(faces)
     panels = {sheet.name: sheet for sheet in sheets.values() if sheet.kind in ("between", "on", "free")}
     names = {name: _named_sections(sheet) for name, sheet in panels.items()}
     places: dict[str, dict] = {}
@@ -101,7 +82,9 @@ def places_of(state: State, sheets: Sheets, faces: Mapping[str, tuple[Face, ...]
         for station in ring.own:
             same = on_station(sheets, station) if not ring.upward else set()
             for corner in ring.corners:
-                places[name][station, corner] = surfaces.under(state.rows[name][station][corner], own | same)
+                at = state.rows[name][station][corner]
+                found = under(surfaces, at, own | same)
+                places[name][station, corner] = (*found, *_seams(state, sheets, found, at)) if ring.upward else found
     sharing: dict[str, set[str]] = {}
     for sheet in panels.values():
         for key in pins(sheet):
@@ -111,8 +94,18 @@ def places_of(state: State, sheets: Sheets, faces: Mapping[str, tuple[Face, ...]
         for key in pins(sheet):
             own = {other for twin in twins(state, key) for other in sharing.get(twin, ())}
             same = on_station(sheets, sheet.stations[0]) if sheet.kind == "on" else set()
-            places[name][key] = surfaces.under(state.points[key], own | same)
+            places[name][key] = under(surfaces, state.points[key], own | same)
     return places
+
+
+def _seams(state: State, sheets: Sheets, found: tuple[str, ...], point: Floats) -> tuple[str, ...]:
+    """Station panels in whose plane a point lies on a seam of what it stands on, though outside their outlines.
+
+    It stays on that seam: a foot a few millimetres beside it would leave a sliver.
+    """
+    planes = {station for host in found for station in sheets[host].stations if station in state.planes}
+    near = [station for station in planes if abs(state.planes[station].height(point)) < TOUCH]
+    return tuple(sorted({name for station in near for name in on_station(sheets, station)} - set(found)))
 
 
 def on_station(sheets: Sheets, station: str) -> set[str]:

@@ -22,6 +22,21 @@ class Foot:
     inside: bool
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Surface:
+    """Faces cut up for looking up feet: flat polygons and bilinear quads (n, 3) [m]; boxes round them (piece, 2, 3)."""
+
+    faces: tuple[Face, ...]
+    pieces: tuple[Floats, ...]
+    boxes: Floats
+
+
+def surface(faces: tuple[Face, ...]) -> Surface:
+    """The faces cut up."""
+    cut = tuple(piece for face in faces for piece in pieces(face))
+    return Surface(faces, cut, np.array([[piece.min(axis=0), piece.max(axis=0)] for piece in cut]))
+
+
 def edge_points(edge: Edge, count: int = 24) -> Floats:
     """The edge as a chain of points (n, 3) [m]; curves in `count` steps (a span)."""
     if edge.kind == "line":
@@ -68,8 +83,8 @@ def _resampled(edge: Edge, count: int) -> Floats:
     return np.stack([np.interp(np.linspace(0.0, length[-1], count + 1), length, chain[:, i]) for i in range(3)], axis=1)
 
 
-def foot(faces: tuple[Face, ...], point: Floats, direction: Floats | None = None) -> Foot:
-    """Where `point` (3,) [m] falls on the nearest of the faces, square to it or along `direction` (3,).
+def foot(on: Surface, point: Floats, direction: Floats | None = None) -> Foot:
+    """Where `point` (3,) [m] falls on the nearest of the surface's faces, square to it or along `direction` (3,).
 
     Returns
     -------
@@ -78,24 +93,18 @@ def foot(faces: tuple[Face, ...], point: Floats, direction: Floats | None = None
         point falls beside it.
     """
     point = np.asarray(point, dtype=float)
-    all_pieces = [piece for face in faces for piece in pieces(face)]
     if direction is not None:
-        feet = [_foot_on(piece, point, direction) for piece in all_pieces]
+        feet = [_foot_on(piece, point, direction) for piece in on.pieces]
         return min(feet, key=lambda found: (not found.inside, found.distance))
-    boxed = [(_box_distance(piece, point), i) for i, piece in enumerate(all_pieces)]
-    best = None
-    for least, i in sorted(boxed):
-        if best is not None and least > best.distance:
+    off = np.maximum(np.maximum(on.boxes[:, 0] - point, point - on.boxes[:, 1]), 0.0)
+    least = np.sqrt((off**2).sum(axis=1))  # no piece is nearer than the box round it
+    best: Foot | None = None
+    for i in np.argsort(least, kind="stable"):
+        if best is not None and least[i] > best.distance:
             break
-        found = _foot_on(all_pieces[i], point, None)
+        found = _foot_on(on.pieces[i], point, None)
         best = found if best is None or found.distance < best.distance else best
     return best
-
-
-def _box_distance(piece: Floats, point: Floats) -> float:
-    """Distance [m] of a point from the box round a piece: no more than from the piece."""
-    off = np.maximum(np.maximum(piece.min(axis=0) - point, point - piece.max(axis=0)), 0.0)
-    return float(np.sqrt(off @ off))
 
 
 def _foot_on(piece: Floats, point: Floats, direction: Floats | None) -> Foot:

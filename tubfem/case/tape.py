@@ -11,7 +11,7 @@ from tubfem.case.outlines import DROP
 from tubfem.case.plain import Face
 from tubfem.case.schema import Case
 from tubfem.case.skeleton import MM, CornerAt, Pinned, Sheet, State, Vertex
-from tubfem.case.surfaces import Foot, foot, loop_points
+from tubfem.case.surfaces import Foot, Surface, foot, loop_points
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -80,15 +80,15 @@ def moved_tape(measured: Tape, meshed: Tape) -> Tape:
     return meshed
 
 
-def spot(faces: tuple[Face, ...], normals: Floats, tape: Tape | None, at: tuple[float, ...] | Floats) -> Spot:
-    """Where two tape numbers, or three vehicle coordinates [m], are on a sheet drawn as `faces`."""
+def spot(on: Surface, normals: Floats, tape: Tape | None, at: tuple[float, ...] | Floats) -> Spot:
+    """Where two tape numbers, or three vehicle coordinates [m], are on a sheet drawn as `on`."""
     at = np.asarray(at, dtype=float)
     if len(at) == 3:
-        found = foot(faces, at)
+        found = foot(on, at)
         off = float(np.linalg.norm(found.at - at))
     else:
         point = tape.origin + at[0] * tape.first + at[1] * tape.second
-        found = foot(faces, point, tape.drop)
+        found = foot(on, point, tape.drop)
         off = 0.0
     return _spot(found, normals, tape, off)
 

@@ -9,7 +9,7 @@ import pytest
 from tubfem.case.plain import Edge
 from tubfem.case.schema import Case
 from tubfem.case.sections import expand, plain_tub, plain_tub_with_notes, regions_of
-from tubfem.case.standing import surfaces_of
+from tubfem.case.standing import under
 from tubfem.case.surfaces import foot
 from tubfem.errors import CaseError
 
@@ -237,16 +237,21 @@ def test_a_leaning_station_cuts_the_corner_lines_where_its_plane_meets_them():
     np.testing.assert_allclose(found[6], point * [1, 0, 1], atol=1e-6)
 
 
-@pytest.mark.parametrize("text", [STARTER, TWO_SEATER], ids=["starter", "two-seater"])
+ROUNDED = TWO_SEATER.replace("[sections.tunnel]", "[sections.tunnel]\ncorner_radius = 30").replace(
+    "[sections.sill]", "[sections.sill]\ncorner_radius = { out_low = 20, in_low = 15 }"
+)
+
+
+@pytest.mark.parametrize("text", [STARTER, TWO_SEATER, ROUNDED], ids=["starter", "two-seater", "rounded"])
 @pytest.mark.parametrize("thickness", [{}, THICK], ids=["measured", "moved"])
 def test_what_touched_as_measured_still_touches(text, thickness):
     whole = expand(case_of(text), thickness)
-    measured = surfaces_of({name: faces[0] for name, faces in whole.faces.items()})
+    measured = {name: surfaces[0] for name, surfaces in whole.surfaces.items()}
     checked = 0
     for name, sheet in whole.sheets.items():
         for vertex in dict.fromkeys(sheet.vertices):
-            for other in measured.under(whole.measured.locate(vertex), {name}):
-                gap = foot(whole.faces[other][1], whole.meshed.locate(vertex)).distance
+            for other in under(measured, whole.measured.locate(vertex), {name}):
+                gap = foot(whole.surfaces[other][1], whole.meshed.locate(vertex)).distance
                 assert gap < 1e-9, f"{name} leaves {other} by {gap * 1e3:.3g} mm at {vertex}"
                 checked += 1
     assert checked > 40
@@ -269,7 +274,7 @@ def test_regions_and_the_panels_in_them():
     assert panel_of(tub, "sill.top").region == "sill_outer"
     found = regions_of(case)
     assert found["sill_outer"] == ("sill.top", "sill.outer", "sill.bottom")
-    assert found["seat_pan"] == ("floor.seat",)
+    assert found["seat_pan"] == ("floor.seat", "floor.seat.walls")
 
 
 def test_another_layup_over_part_of_a_wall_is_a_panel_and_region_of_its_own():
@@ -353,3 +358,13 @@ def test_words_for_look():
     assert "dash.column: 90 wide; left only" in notes
     lean = 440 * 620 / np.hypot(620, 120)
     assert f"seat_back.belt: 120 across, 40 up; left and right; 440 up the slope is z = {lean:.0f}" in notes
+
+
+def test_a_wall_that_is_taken_off_leaves_its_corners_where_they_were():
+    case = case_of(STARTER)
+    whole = plain_tub(case, THICK)
+    less = plain_tub(case.model_copy(update={"without": ("sill.top",)}), THICK)
+    names = [panel.name for panel in whole.panels if panel.name != "sill.top"]
+    assert [panel.name for panel in less.panels] == names
+    for name in names:
+        assert panel_of(less, name).faces == panel_of(whole, name).faces
