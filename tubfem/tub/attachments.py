@@ -10,7 +10,7 @@ from tubfem.case.joining import Mount as MountTable
 from tubfem.case.joining import bolt_diameter
 from tubfem.case.schema import Case
 from tubfem.case.targets import mates
-from tubfem.errors import SolveError
+from tubfem.errors import CaseError, SolveError
 from tubfem.geometry.mesh import Mount, TubMesh
 from tubfem.shell.model import Springs
 from tubfem.shell.ties import Rigid, Spread, rigid_motion
@@ -31,7 +31,6 @@ class Attachments:
     mounts, subframes, pickups : name -> node
     rigid, spread : links
     bolts : springs of every bolt, six rows each: two in shear, one along it, two tipping, one turning
-    bolt_names : (carrier, mount) of every bolt, in order
     cautions : sentences for the report
     """
 
@@ -42,8 +41,16 @@ class Attachments:
     rigid: tuple[Rigid, ...]
     spread: tuple[Spread, ...]
     bolts: Springs
-    bolt_names: tuple[tuple[str, str], ...]
     cautions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Bolt:
+    """A bolt between a rigid body (node `body`) and a mount (node `node`)."""
+
+    body: int
+    mount: Mount
+    node: int
 
 
 @dataclass(slots=True)
@@ -60,7 +67,7 @@ class _Hanging:
         return self.first + len(self.points) - 1
 
 
-def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, inserts: str = "spread") -> Attachments:
+def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, pads: str = "spread") -> Attachments:
     """Reference nodes of mounts, subframes and pickups, and what ties them to the tub.
 
     A mount follows the mean motion of its pad (spread, adds no stiffness), or the pad is rigid and moves with it.
@@ -69,28 +76,30 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, inserts: str = "spread"
 
     Parameters
     ----------
-    inserts
+    pads
         "spread" or "rigid": the two ends of the band in which a real hard point lies.
 
     Raises
     ------
+    CaseError
+        A pickup has no mount on its side.
     SolveError
         A subframe has fewer than three bolts, or all in one line; rigid pads overlap.
     """
-    if inserts == "rigid":
+    if pads == "rigid":
         _refuse_overlap(mesh, split)
     hanging = _Hanging(len(split.mesh_node), [], [], [])
-    mounts = {mount.name: _hang_mount(hanging, mesh, split, mount, inserts) for mount in mesh.mounts}
-    cautions = [_small_pad(mount, inserts) for mount in mesh.mounts]
+    mounts = {mount.name: _hang_mount(hanging, mesh, split, mount, pads) for mount in mesh.mounts}
+    cautions = [_small_pad(mount, pads) for mount in mesh.mounts]
     by_name = {mount.name: mount for mount in mesh.mounts}
-    sets: list[tuple[str, int, str, int, MountTable, Mount]] = []
+    bolts: list[_Bolt] = []
     subframes = {}
     for name, table in case.subframes.items():
         carriers = _carriers(case, mesh, table.bolts)
         _check_subframe(name, [by_name[carrier] for carrier in carriers])
         node = hanging.node(np.mean([by_name[carrier].centre for carrier in carriers], axis=0))
         subframes[name] = node
-        sets += [_bolt(case, f"subframes.{name}", node, by_name[c], mounts[c]) for c in carriers]
+        bolts += [_Bolt(node, by_name[c], mounts[c]) for c in carriers]
     pickups: dict[str, int] = {}
     on_subframe: dict[int, list[int]] = {node: [] for node in subframes.values()}
     for name, side, at in pickup_places(case):
@@ -101,7 +110,10 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, inserts: str = "spread"
             on_subframe[subframes[table.on.removeprefix("subframes.")]].append(node)
         else:
             carriers = _carriers(case, mesh, table.carried_by, side)
-            sets += [_bolt(case, f"pickups.{name}{side}", node, by_name[c], mounts[c]) for c in carriers]
+            if not carriers:
+                text = f"{', '.join(table.carried_by)}: no such mount on the {side.removeprefix('.')}"
+                raise CaseError(case.message(("pickups", name, "carried_by"), text))
+            bolts += [_Bolt(node, by_name[c], mounts[c]) for c in carriers]
     hanging.rigid += [Rigid(body, np.array(nodes)) for body, nodes in on_subframe.items() if nodes]
     points = np.array(hanging.points).reshape(-1, 3)
     return Attachments(
@@ -111,8 +123,7 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, inserts: str = "spread"
         pickups,
         tuple(hanging.rigid),
         tuple(hanging.spread),
-        _bolt_springs(sets, points, hanging.first),
-        tuple((carrier, mount) for carrier, _, mount, *_ in sets),
+        _bolt_springs(case, bolts, points, hanging.first),
         tuple(text for text in cautions if text),
     )
 
@@ -129,9 +140,9 @@ def pickup_places(case: Case) -> list[tuple[str, str, tuple[float, float, float]
     return places
 
 
-def _hang_mount(hanging: _Hanging, mesh: TubMesh, split: SplitMesh, mount: Mount, inserts: str) -> int:
+def _hang_mount(hanging: _Hanging, mesh: TubMesh, split: SplitMesh, mount: Mount, pads: str) -> int:
     node = hanging.node(mount.centre)
-    if inserts == "rigid":
+    if pads == "rigid":
         hanging.rigid.append(Rigid(node, np.unique(_nodes(split, mount.pad)[0])))
     else:
         patch, area = tributary_areas(mesh, split, mount.pad)
@@ -172,9 +183,9 @@ def _refuse_overlap(mesh: TubMesh, split: SplitMesh) -> None:
                 raise SolveError(f"mounts {other} and {mount.name}: their pads touch, so they cannot both be rigid")
 
 
-def _small_pad(mount: Mount, inserts: str) -> str:
+def _small_pad(mount: Mount, pads: str) -> str:
     count = len(mount.pad)
-    if inserts == "spread" and count < PATCH_ELEMENTS:
+    if pads == "spread" and count < PATCH_ELEMENTS:
         return f"mount {mount.name}: its pad has {count} elements, {PATCH_ELEMENTS} wanted; refine the mesh or widen it"
     return ""
 
@@ -201,10 +212,6 @@ def _check_subframe(name: str, mounts: Sequence[Mount]) -> None:
         )
 
 
-def _bolt(case: Case, carrier: str, body: int, mount: Mount, node: int) -> tuple[str, int, str, int, MountTable, Mount]:
-    return carrier, body, mount.name, node, case.mounts[plain_name(mount.name)], mount
-
-
 def bolt_stiffness(table: MountTable) -> Floats:
     """Stiffness of a bolt in its hole (6,): two in shear, along it [N/m]; two tipping, turning [N·m/rad].
 
@@ -219,18 +226,18 @@ def bolt_stiffness(table: MountTable) -> Floats:
     return np.array([shear, shear, axial, tipping, tipping, shear * table.radius**2])
 
 
-def _bolt_springs(sets: Sequence[tuple], points: Floats, first: int) -> Springs:
+def _bolt_springs(case: Case, bolts: Sequence[_Bolt], points: Floats, first: int) -> Springs:
     """Rows of all bolts: motion of the body at the mount less the mount's own, in the bolt's frame."""
-    freedoms, coefficients, stiffness = np.zeros((0, 12), dtype=np.int64), np.zeros((0, 12)), np.zeros(0)
-    for _, body, _, node, table, mount in sets:
-        turn = np.kron(np.eye(2), bolt_frame(mount.normal))
-        carried = turn @ rigid_motion(points[node - first] - points[body - first])
-        rows = np.concatenate([carried, -turn], axis=1)
-        columns = np.concatenate([6 * body + np.arange(6), 6 * node + np.arange(6)])
-        freedoms = np.concatenate([freedoms, np.tile(columns, (6, 1))])
-        coefficients = np.concatenate([coefficients, rows])
-        stiffness = np.concatenate([stiffness, bolt_stiffness(table)])
-    return Springs(freedoms, coefficients, stiffness)
+    freedoms = np.zeros((len(bolts), 6, 12), dtype=np.int64)
+    coefficients, stiffness = np.zeros((len(bolts), 6, 12)), np.zeros((len(bolts), 6))
+    component = np.arange(6)
+    for k, bolt in enumerate(bolts):
+        turn = np.kron(np.eye(2), bolt_frame(bolt.mount.normal))
+        carried = rigid_motion(points[bolt.node - first] - points[bolt.body - first])
+        coefficients[k] = np.concatenate([turn @ carried, -turn], axis=1)
+        freedoms[k] = np.concatenate([6 * bolt.body + component, 6 * bolt.node + component])
+        stiffness[k] = bolt_stiffness(case.mounts[plain_name(bolt.mount.name)])
+    return Springs(freedoms.reshape(-1, 12), coefficients.reshape(-1, 12), stiffness.ravel())
 
 
 def bolt_frame(normal: Floats) -> Floats:

@@ -35,13 +35,13 @@ class _Holding:
 
 
 def build_model(
-    case: Case, mesh: TubMesh, layup: LayupField, *, inserts: str = "spread", restraint: str = "rear"
+    case: Case, mesh: TubMesh, layup: LayupField, *, pads: str = "spread", restraint: str = "rear"
 ) -> TubModel:
     """Everything the solver needs, with the names of its parts.
 
     Parameters
     ----------
-    inserts
+    pads
         "spread": mounts follow the mean motion of their pads; "rigid": their pads do not deform. The truth of a hard
         point lies between.
     restraint
@@ -55,13 +55,13 @@ def build_model(
         A subframe is not held by its bolts.
     """
     joined = join(case, mesh)
-    hung = hang(case, mesh, joined.split, inserts=inserts)
+    hung = hang(case, mesh, joined.split, pads=pads)
     base = np.concatenate([mesh.points[joined.split.mesh_node], hung.points])
     points, references = _reference_points(case, base)
     shell = Shell(points, _blocks(mesh, layup, joined), layup_mass(layup))
     places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
     holdings: dict[tuple, _Holding] = {}
-    cautions: list[str] = [*joined.cautions, *hung.cautions]
+    cautions: list[str] = [*joined.cautions, *hung.cautions, *_left_out(case)]
     probes: dict[str, dict[str, int]] = {}
     for name, table in case.load_cases.items():
         probes[name] = {}
@@ -158,18 +158,10 @@ def _states(
     return tuple(states)
 
 
-def name_floating(model: TubModel, nodes: Ints) -> str:
-    """Words for nodes that are not held: the panels they belong to, mounts, subframes and pickups by name."""
-    floating = np.zeros(len(model.mesh_node), dtype=bool)
-    floating[np.asarray(nodes, dtype=np.int64)] = True
-    panels: dict[str, None] = {}
-    start = 0
-    for block in model.states[0].shell.blocks:
-        loose = floating[block.conn].any(1)
-        for panel in np.unique(model.mesh.element_panel[start : start + len(block.conn)][loose]):
-            panels[model.mesh.panels[panel].name] = None
-        start += len(block.conn)
-    named = list(panels)
-    for family, table in (("mount", model.mounts), ("subframe", model.subframes), ("pickup", model.pickups)):
-        named += [f"{family} {name}" for name, node in table.items() if floating[node]]
-    return ", ".join(named) or f"{len(nodes)} points that nothing is built on"
+def _left_out(case: Case) -> list[str]:
+    """What the case says and the model does not hold."""
+    return [
+        f"sections.{name}.fill: the {section.fill} inside is not weighed and carries nothing here"
+        for name, section in case.sections.items()
+        if section.fill is not None
+    ]

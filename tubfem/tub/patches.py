@@ -83,7 +83,7 @@ def _shapes(whole: Expansion, panel: str, table: Patch) -> tuple[list[Floats], s
         if len(table.at) == 2 and whole.tapes[panel] is None:
             raise ValueError(f"two numbers need to know how the tape lies on {panel}: write three")
         tape = whole.tapes[panel][1] if whole.tapes[panel] is not None else None
-        return [spot(whole.faces[panel][1], whole.normals[panel], tape, table.at).at[None]], table.only
+        return [spot(whole.surfaces[panel][1], whole.normals[panel], tape, table.at).at[None]], table.only
     if table.around.startswith("edge of "):
         border = whole.borders[panel]
         return [np.array(ends) for ends in zip(border.starts, border.ends, strict=True)], table.only

@@ -7,7 +7,7 @@ from tub_box import box_case, box_mesh, box_panels, solved, twist_stiffness
 from tub_builders import tub_mesh
 
 from tubfem.case.joining import Mount
-from tubfem.errors import SolveError
+from tubfem.errors import CaseError, SolveError
 from tubfem.tub.attachments import bolt_frame, bolt_stiffness
 
 
@@ -23,16 +23,23 @@ def test_spreading_adds_no_stiffness_and_a_rigid_insert_does():
     plain = twist_stiffness(*solved(box_case(), box_mesh()))
     case, mesh = with_extra_mount()
     assert_allclose(twist_stiffness(*solved(case, mesh)), plain, rtol=1e-9)
-    rigid = twist_stiffness(*solved(box_case(), box_mesh(), inserts="rigid"))
+    rigid = twist_stiffness(*solved(box_case(), box_mesh(), pads="rigid"))
     assert rigid > 1.001 * plain  # the same pads held rigid: a bound from above
-    assert twist_stiffness(*solved(case, mesh, inserts="rigid")) > rigid * (1 + 1e-6)
+    assert twist_stiffness(*solved(case, mesh, pads="rigid")) > rigid * (1 + 1e-6)
 
 
 def test_rigid_pads_that_touch_are_named():
     mesh = box_mesh()
     mounts = [(m.name, mesh.panels[m.panel].name, m.centre, 0.03, 0.07) for m in mesh.mounts]
     with pytest.raises(SolveError, match="mounts front_low_l and front_high_l: their pads touch"):
-        solved(box_case(), tub_mesh(box_panels(), mounts=mounts), inserts="rigid")
+        solved(box_case(), tub_mesh(box_panels(), mounts=mounts), pads="rigid")
+
+
+def test_pickup_without_a_mount_on_its_side_is_told():
+    case = box_case()
+    pickups = {**case.pickups, "front_l": case.pickups["front_l"].model_copy(update={"carried_by": ("front_*_x",)})}
+    with pytest.raises(CaseError, match=r"pickups\.front_l\.carried_by: front_\*_x: no such mount"):
+        solved(case.model_copy(update={"pickups": pickups}), box_mesh())
 
 
 def test_a_mount_follows_the_mean_motion_of_its_pad():

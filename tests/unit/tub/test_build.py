@@ -8,7 +8,7 @@ from tub_builders import nearest, panel, tub_mesh
 
 from tubfem.case.schema import Case
 from tubfem.shell.solve import solve
-from tubfem.tub.build import build_model, name_floating
+from tubfem.tub.build import build_model
 from tubfem.tub.layup import lay_plies
 
 CLAMPED = [{"on": "a-d", "fix": "all"}]
@@ -91,13 +91,13 @@ def test_cases_held_alike_share_a_state():
     assert_allclose(u[1], 2 * u[0], rtol=1e-6, atol=1e-12)
 
 
-def test_floating_nodes_are_named_by_panel_and_mount():
+def test_foam_inside_a_section_is_told_to_be_left_out():
+    corners = {"a": [0, 0], "b": [100, 0], "c": [100, 100]}
+    ring = {"walls": {"p": ["a", "b"], "q": ["b", "c"], "r": ["c", "a"]}, "at": {"s": corners, "t": corners}}
+    filled = Case.model_validate({"sections": {"post": {**ring, "fill": "foam"}}})
     case, mesh = box_case(), box_mesh()
-    model = build_model(case, mesh, lay_plies(case, mesh))
-    floor = np.unique(mesh.blocks[0].conn[:4])
-    assert name_floating(model, floor).split(", ")[0] == "floor"
-    words = name_floating(model, [model.mounts["front_low_l"], model.pickups["rear_r"]])
-    assert words == "mount front_low_l, pickup rear_r"
+    model = build_model(case.model_copy(update={"sections": filled.sections}), mesh, lay_plies(case, mesh))
+    assert model.cautions == ("sections.post.fill: the foam inside is not weighed and carries nothing here",)
 
 
 def test_mirrored_halves_answer_as_mirror_images():

@@ -119,3 +119,53 @@ def test_a_ply_that_laps_over_a_hinge_ties_it():
     assert_allclose(bond[0], 1e6 * 0.01 / 0.001, rtol=1e-12)  # G w / t over one metre
     G_t, k = 70e9 / 2.6 * 0.002, 1.1e9 / 0.2e-3  # no fillet: one leg's shear lag is all
     assert_allclose(lap[0], np.sqrt(G_t * k), rtol=1e-9)
+
+
+def pulled(force, moment, stiffness):
+    """Motion at the far end of two sheets in a row, 0.5 x 0.4 m each, tied by line springs; the near end is held."""
+    points = {"a": [0, 0, 0], "b": [1000, 0, 0], "c": [1000, 400, 0], "d": [0, 400, 0]}
+    load = {"on": "b-c", "force": [f"{f} N" for f in force], "moment": [f"{m} N*m" for m in moment]}
+    case = Case.model_validate(
+        {
+            "plies": {"sheet": {"E": "70 GPa", "nu": 0.0, "thickness": 2.0}},
+            "points": points,
+            "layups": {"near": ["sheet"], "far": ["sheet"]},
+            "joint_kinds": {"springs": {"kind": "hinged", "stiffness": stiffness}},
+            "joints": {"near/far": "springs"},
+            "load_cases": {
+                "pull": {
+                    "kind": "static",
+                    "supports": [{"on": "a-d", "fix": "all"}],
+                    "forces": [load],
+                    "probes": {"end": "b"},
+                }
+            },
+        }
+    )
+    ends = {name: tuple(1e-3 * x for x in at) for name, at in points.items()}
+    mesh = tub_mesh(
+        [
+            panel("near", [(0, 0, 0), (0.5, 0, 0), (0.5, 0.4, 0), (0, 0.4, 0)], (5, 4), shift=0.001),
+            panel("far", [(0.5, 0, 0), (1, 0, 0), (1, 0.4, 0), (0.5, 0.4, 0)], (5, 4), shift=0.001),
+        ],
+        points=list(ends.items()),
+        lines=[("a-d", ends["a"], ends["d"]), ("b-c", ends["b"], ends["c"])],
+    )
+    model, solution = solved(case, mesh)
+    return solution.u[0][model.probes["pull"]["end"]]
+
+
+def test_springs_in_series_with_the_sheets():
+    # closed forms, uniform tension and pure bending: the sheet's own share, and F/(k b) or M/(k b) of the line
+    tension = pulled((1000, 0, 0), (0, 0, 0), {"across": "1 N/mm/mm", "rotation": "1 N*m/mm"})
+    assert_allclose(tension[0], 1000 / (70e9 * 0.4 * 0.002) + 1000 / (1e6 * 0.4), rtol=1e-6)
+    bending = pulled((0, 0, 0), (0, 1, 0), {"rotation": "20 N*mm/mm"})
+    assert_allclose(bending[4], 1 / (70e9 * 0.4 * 0.002**3 / 12) + 1 / (20 * 0.4), rtol=1e-6)
+
+
+def test_springs_along_the_line_add_their_slip():
+    stiff, soft = (
+        pulled((0, 1000, 0), (0, 0, 0), {"along": f"{k} N/mm/mm", "rotation": "1 N*m/mm"})[1] for k in (1e6, 0.5)
+    )
+    # F/(k b); the lumped rows at the ends of the line and the uneven flow along it leave less than 1 % of the slip
+    assert_allclose(soft - stiff, 1000 / (0.5e6 * 0.4), rtol=1e-2)
