@@ -56,6 +56,7 @@ def assemble(half: HalfMesh, tub: PlainTub) -> tuple[TubMesh, list[str]]:
     count = np.bincount(by_element.ravel(), minlength=len(table))
     faults: list[str] = []
     nodes_at = _named_points(points, tub, faults)
+    edges_at = _named_lines(half, points, table, tub.mirror, faults)
     mounts = _mounts(points, conn, panel, panels, tub, faults)
     mesh = TubMesh(
         points=frozen(points),
@@ -64,7 +65,7 @@ def assemble(half: HalfMesh, tub: PlainTub) -> tuple[TubMesh, list[str]]:
         joints=_joints(points, table, by_element, panel),
         mounts=mounts,
         nodes_at=nodes_at,
-        edges_at=_named_lines(half, points, tub.mirror),
+        edges_at=edges_at,
         free_edges=frozen(table[count == 1]),
         size=tub.size,
     )
@@ -74,11 +75,9 @@ def assemble(half: HalfMesh, tub: PlainTub) -> tuple[TubMesh, list[str]]:
 def _both(half: HalfMesh, mirror: bool) -> tuple[Floats, Ints, Ints, np.ndarray]:
     """Points, connectivity, part and side (True: left) of both halves; nodes at y = 0 are shared."""
     right = np.array(["right" in sides for sides in half.sides])[half.piece]
-    if not mirror:
-        return half.points, half.conn, half.part, np.zeros(len(half.conn), bool)
     n = len(half.points)
     middle = half.points[:, 1] == 0.0
-    left = np.array(["left" in sides for sides in half.sides])[half.piece]
+    left = np.array([mirror and "left" in sides for sides in half.sides])[half.piece]
     left &= ~(middle[half.conn].all(axis=1) & right)  # what lies in the middle plane is there once
     image = np.where(middle, np.arange(n), np.arange(n) + n)
     conn = np.concatenate([half.conn[right], image[half.conn[left]][:, [0, 3, 2, 1]]])
@@ -158,15 +157,24 @@ def _named_points(points: Floats, tub: PlainTub, faults: list[str]) -> dict[str,
     return found
 
 
-def _named_lines(half: HalfMesh, points: Floats, mirror: bool) -> dict[str, Ints]:
+def _named_lines(half: HalfMesh, points: Floats, table: Ints, mirror: bool, faults: list[str]) -> dict[str, Ints]:
     """Node pairs of every named line, ordered along it; `.right` and `.left` where it exists twice."""
     tree, found = cKDTree(points), {}
+    edges_of_mesh = {tuple(edge) for edge in table.tolist()}
     for name, edges in half.lines.items():
         at = half.points[edges]
         twice = mirror and bool(np.any(at[:, :, 1] != 0.0))
         for suffix, place in ((".right", at), (".left", at * REFLECT)) if twice else (("", at),):
-            nodes = tree.query(place)[1]
-            found[name + suffix] = frozen(np.concatenate(chains(nodes, points)) if len(nodes) else nodes)
+            nodes = tree.query(place)[1].astype(np.int64)
+            on = [tuple(sorted(pair)) in edges_of_mesh for pair in nodes.tolist()]
+            if not all(on) or not on:
+                at_fault = place[on.index(False)].mean(axis=0) * 1e3 if on else np.zeros(3)
+                faults.append(
+                    f"lines.{name}: leaves the panels near ({at_fault[0]:.0f}, {at_fault[1]:.0f}, {at_fault[2]:.0f}); "
+                    "draw it on one"
+                )
+                break
+            found[name + suffix] = frozen(np.concatenate(chains(nodes, points)))
     return found
 
 

@@ -83,14 +83,22 @@ def half_faults(half: HalfMesh, tub: PlainTub) -> list[str]:
         free &= np.any(half.points[table, 1] != 0.0, axis=1)
     holder = np.zeros(len(table), np.int64)
     holder[by_element.ravel()] = np.repeat(owner, 4)
+    gaps: dict[frozenset[str], tuple[float, str]] = {}  # two panels with a gap see each other: the longer run speaks
     for i, name in enumerate(names):
         if i in joined and np.any(free & (holder == i)):
-            faults += _gaps(half, tub, owner, i, name, names, table[free & (holder == i)])
-    return faults
+            for beside, length, message in _gaps(half, tub, owner, i, name, names, table[free & (holder == i)]):
+                pair = frozenset({name, beside})
+                gaps[pair] = max(gaps.get(pair, (0.0, "")), (length, message))
+    return faults + [message for _, message in gaps.values()]
 
 
-def _gaps(half: HalfMesh, tub: PlainTub, owner: Ints, i: int, name: str, names: list[str], edges: Ints) -> list[str]:
-    """Runs of a panel's free edges beside another panel, where nothing of its own reaches across."""
+def _gaps(
+    half: HalfMesh, tub: PlainTub, owner: Ints, i: int, name: str, names: list[str], edges: Ints
+) -> list[tuple[str, float, str]]:
+    """Runs of a panel's free edges beside another panel, where nothing of its own reaches across.
+
+    What they run beside, their length [m] and the message.
+    """
     faults, near = [], NEAR * tub.size
     others, own = half.conn[owner != i], half.conn[owner == i]
     whose = owner[owner != i]
@@ -108,11 +116,12 @@ def _gaps(half: HalfMesh, tub: PlainTub, owner: Ints, i: int, name: str, names: 
             total, mean = length[run].sum(), gap[run].mean()
             if other >= 0 and total > RUN * mean:
                 beside = names[other] if other < len(names) else "its own mirror image"
-                faults.append(
+                message = (
                     f"panels.{name}: an edge runs {mean * 1e3:.1f} mm beside {beside} for {total * 1e3:.0f} mm near "
                     f"{_mm(middle[run].mean(axis=0))} without touching it; end it on {beside}, or move it "
                     f"{near * 1e3:.0f} mm clear"
                 )
+                faults.append((beside, round(float(total), 6), message))
     return faults
 
 

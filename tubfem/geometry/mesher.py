@@ -85,8 +85,8 @@ def _generate(model: Any, shapes: Shapes, tub: PlainTub) -> HalfMesh:
         ("MeshSizeMax", 2 * tub.size),
         ("Algorithm", 6),  # frontal; the variant for quadrilaterals (8) has been seen to mesh into small rounded holes
         ("RecombineAll", 1),
-        ("RecombinationAlgorithm", 1),  # blossom
-        ("RecombineMinimumQuality", 0.4),  # two triangles make six good quadrilaterals rather than one bad four
+        ("RecombinationAlgorithm", 0),  # greedy: blossom breaks ties by memory addresses
+        ("RecombineMinimumQuality", 0.3),  # two triangles make six good quadrilaterals rather than one bad four
         ("SubdivisionAlgorithm", 1),  # all quadrilaterals
     ):
         gmsh.option.setNumber(f"Mesh.{name}", value)

@@ -54,7 +54,16 @@ def draw(model: Any, tub: PlainTub) -> Shapes:
     draughtsman = Draughtsman(model)
     pieces, faults = [], []
     panels_in_order = sorted(panels, key=lambda p: min(face_key(face) for face in p.faces))
-    drawn = [[draughtsman.face(face.edges) for face in panel.faces] for panel in panels_in_order]
+    drawn = []
+    for panel in panels_in_order:
+        try:
+            drawn.append([draughtsman.face(face.edges) for face in panel.faces])
+        except Exception as error:  # gmsh raises bare Exception
+            faults.append(
+                f"panels.{panel.name}: no surface can be laid in its outline ({error}); check its corners' order"
+            )
+    if faults:
+        raise MeshError(faults)
     for panel, tags in zip(panels_in_order, drawn, strict=True):
         index = first[panel.name]
         own = [Piece(tag, index, sides) for tag in tags]

@@ -100,8 +100,9 @@ def sources(tub: PlainTub) -> Sources:
         n = unit(mount.normal)
         e1 = unit(np.cross(n, [1.0, 0, 0] if abs(n[0]) < 0.7 else [0, 1.0, 0]))
         t = np.linspace(0, 2 * np.pi, 33)[:-1, None]
-        rim = np.asarray(mount.centre) + mount.radius * (np.cos(t) * e1 + np.sin(t) * np.cross(n, e1))
-        ask(rim, min(0.6 * tub.size, 2 * np.pi * mount.radius / AROUND))
+        rim = np.cos(t) * e1 + np.sin(t) * np.cross(n, e1)
+        for radius, rows in ((mount.radius, AROUND), (mount.insert_radius, AROUND / 2)):  # the insert may be coarser
+            ask(np.asarray(mount.centre) + radius * rim, min(0.6 * tub.size, 2 * np.pi * radius / rows))
     if not at:
         return Sources(np.zeros((0, 3)), np.zeros(0), tub.size)
     at, fine = np.concatenate(at), np.concatenate(fine)

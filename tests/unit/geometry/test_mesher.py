@@ -1,5 +1,6 @@
 """Panels, openings, recesses, mounts and mirror as meshed; areas against closed forms of the flat figures."""
 
+import builtins
 from dataclasses import replace
 
 import numpy as np
@@ -354,6 +355,58 @@ def test_named_points_and_lines():
     assert set(mesh.nodes_at) == {"p.right", "p.left"}
     assert_allclose(mesh.points[mesh.nodes_at["p.left"]], (0.4, -0.4, 0), atol=1e-9)
     assert set(mesh.edges_at) == {"edge.right", "edge.left"}
+
+
+def test_a_line_off_the_panels_is_named():
+    line = PlainLine("edge", (Edge("line", ((0.7, 0.2, 0), (0.9, 0.2, 0))),))
+    with pytest.raises(MeshError, match=r"lines\.edge: leaves the panels near"):
+        mesh_tub(tub(plate(), lines=(line,)))
+
+
+def test_order_of_features_does_not_change_the_mesh():
+    holes = (
+        Opening("a", circle((0.2, 0.2, 0), 0.03), (0, 0, 1)),
+        Opening("b", rounded((0.6, 0.3, 0), (0.1, 0.06), 0.01), (0, 0, 1), "left"),
+    )
+    pocket = polygon((0.35, 0.1, 0), (0.45, 0.1, 0), (0.45, 0.25, 0), (0.35, 0.25, 0))
+    recesses = (
+        Recess("r", pocket, 0.01, DOWN, 0.3, "r", "r"),
+        Recess("s", polygon((0.1, 0.3, 0), (0.2, 0.3, 0), (0.15, 0.4, 0)), 0.01, DOWN, 0.3, "r", "r", "right"),
+    )
+    mounts = tuple(PlainMount(n, "plate", (x, 0.42, 0), (0, 0, 1), 0.005, 0.02) for n, x in (("m", 0.4), ("n", 0.3)))
+    points = (PlainPoint("p", (0.7, 0.1, 0.0)), PlainPoint("q", (0.6, 0.1, 0.0)))
+    one = mesh_tub(
+        tub(plate(side="half", openings=holes, recesses=recesses), mirror=True, mounts=mounts, points=points)
+    )
+    two = mesh_tub(
+        tub(
+            plate(side="half", openings=holes[::-1], recesses=recesses[::-1]),
+            mirror=True,
+            mounts=mounts[::-1],
+            points=points[::-1],
+        )
+    )
+    assert_array_equal(one.points, two.points)
+    assert_array_equal(one.blocks[0].conn, two.blocks[0].conn)
+    names = [[m.panels[i].name for i in m.element_panel] for m in (one, two)]
+    assert names[0] == names[1]
+    assert {m.name: m.pad.tolist() for m in one.mounts} == {m.name: m.pad.tolist() for m in two.mounts}
+    assert one.nodes_at == two.nodes_at
+
+
+def test_missing_system_libraries_are_named_with_the_line_that_installs_them(monkeypatch):
+    real = builtins.__import__
+
+    def broken(name, *args, **kwargs):
+        if name == "gmsh":
+            raise OSError("libGL.so.1: cannot open shared object file")
+        return real(name, *args, **kwargs)
+
+    monkeypatch.setattr(builtins, "__import__", broken)
+    line = "apt-get install -y libgl1 libglu1-mesa libopengl0 libgomp1 libxcursor1 libxft2 libxinerama1"
+    with pytest.raises(MeshError) as caught:
+        mesh_tub(tub(plate()))
+    assert caught.value.messages == (line,)
 
 
 def test_curved_panel_keeps_its_normals_together():
