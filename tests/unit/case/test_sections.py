@@ -368,3 +368,55 @@ def test_a_wall_that_is_taken_off_leaves_its_corners_where_they_were():
     assert [panel.name for panel in less.panels] == names
     for name in names:
         assert panel_of(less, name).faces == panel_of(whole, name).faces
+
+
+def test_the_order_of_tables_has_no_say():
+    case = case_of(TWO_SEATER)
+    turned = case.model_copy(
+        update={name: dict(reversed(getattr(case, name).items())) for name in ("stations", "sections", "panels")}
+    )
+    one, other = plain_tub(case, THICK), plain_tub(turned, THICK)
+    for panel in one.panels:
+        twin = panel_of(other, panel.name)
+        for face, same in zip(panel.faces, twin.faces, strict=True):
+            np.testing.assert_allclose(corners_of(face), corners_of(same), atol=1e-9)
+        assert twin.tool == pytest.approx(panel.tool, abs=1e-12)
+        assert twin.shift == pytest.approx(panel.shift, abs=1e-12)
+
+
+def test_a_foot_beside_a_bulkhead_stays_on_its_seam():
+    whole = expand(case_of(TWO_SEATER), THICK)
+    dash = whole.meshed.planes["dash"]
+    assert dash.point[0] == pytest.approx(0.640 - 0.01075)  # tool aft: the laminate grows forward
+    for corner in ("in_front", "out_front"):
+        assert dash.height(whole.meshed.rows["pillar"]["base"][corner]) == pytest.approx(0, abs=1e-12)
+    np.testing.assert_allclose(whole.meshed.rows["pillar"]["base"]["in_rear"][0], 0.725 - 0.0012, atol=2e-4)
+
+
+@pytest.mark.parametrize(
+    ("zero", "direction"),
+    [
+        ('zero = "up"', (0, 0, 1)),
+        ("zero = [0, 3, 4]", (0, 0.6, 0.8)),
+        ('zero = { along = "sill.out_low-sill.out_top" }', (0, 0, 1)),
+    ],
+)
+def test_zero_as_written(zero, direction):
+    text = STARTER.replace('tool = "fore"', f'tool = "fore"\n{zero}')
+    assert panel_of(tub_of(text), "front_bulkhead").zero == pytest.approx(direction, abs=1e-12)
+
+
+def test_zero_of_a_wall_along_two_points():
+    text = STARTER.replace(
+        "[sections.tunnel]", '[sections.tunnel]\nzero = { along = "tunnel.root@front-tunnel.edge@rear" }'
+    )
+    along = np.array([1480.0, 20.0, 260.0])
+    assert panel_of(tub_of(text), "tunnel.side").zero == pytest.approx(along / np.linalg.norm(along))
+
+
+def test_two_caps_have_names_of_their_own():
+    text = STARTER.replace("[sections.sill]", '[sections.sill]\ncap = ["front", "rear"]')
+    tub = tub_of(text)
+    assert panel_of(tub, "sill.cap.front").tool == pytest.approx((-1, 0, 0), abs=1e-12)
+    assert panel_of(tub, "sill.cap.rear").tool == pytest.approx((1, 0, 0), abs=1e-12)
+    assert regions_of(case_of(text))["sill"][-2:] == ("sill.cap.front", "sill.cap.rear")
