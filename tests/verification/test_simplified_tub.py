@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from compare import close
 from meshes import block, edge_weights, freedoms, grid, held, isotropic, shell, welded
+from scipy.interpolate import RectBivariateSpline
 
 from tubfem.shell.recover import generalised_strains, material_frames, resultants
 from tubfem.shell.solve import solve
@@ -120,9 +121,21 @@ def test_shear_flows():
     assert flow("floor", np.array([1, 0.325, 0])) < 0.02 * 5209  # 3 N/m: the free floor carries nothing
 
 
-# In the bulkhead the flow changes by 10 % from one 50 mm element to the next (there 2.5 % low at this place).
 def test_shear_flow_in_the_bulkhead():
-    close("shear flow front, 25 mm [N/m]", shear_flows(0.025)("front", np.array([0, 0.325, 0.1])), 4362.0, 2.0)
+    """Here the flow changes by 10 % from one 50 mm element to the next: the elements' means are read by a cubic.
+
+    The mean of the two elements beside the place, a straight line through them, is 2.5 % low at 50 mm and 0.7 % at 25.
+    """
+    _, model, solution, number = tub(0.05)
+    front = number["front"]
+    where, state = model.blocks[front], generalised_strains(model, solution.u)[front]
+    flow = np.abs(resultants(model.stiffness, where.stack, state.mean)[0, :, 2])
+    y, z = material_frames(model.points, where)[1].mean(1)[:, 1:].T
+    order = np.lexsort((z, y))
+    columns, rows = np.unique(y.round(6)), np.unique(z.round(6))
+    cubic = RectBivariateSpline(columns, rows, flow[order].reshape(len(columns), len(rows)))
+
+    close("shear flow front, 50 mm [N/m]", cubic(0.325, 0.1)[0, 0], 4362.0, 2.0)
 
 
 def test_supports_carry_nothing():
