@@ -9,7 +9,7 @@ from tubfem.arrays import Floats
 from tubfem.case.frames import area_vector, unit
 from tubfem.case.schema import Case
 from tubfem.case.shapes import Arc, OnWall, Spline
-from tubfem.case.sheets import TOUCH, along_wall, short_of
+from tubfem.case.sheets import TOUCH, along_wall, over_middle, reversed_strokes, short_of
 from tubfem.case.skeleton import MM, CornerAt, Middle, Pinned, Sheet, State, Stroke, Vertex, WallAt, label
 from tubfem.case.surfaces import crossing_edges
 
@@ -78,8 +78,7 @@ def _closed_over_middle(
         else:
             across += _straight(state, vertex, Middle(vertex), station)
             ends.append(across[-1][1][-1])
-    head = [(kind, vertices[::-1]) for kind, vertices in head[::-1]]
-    return [*strokes, *tail, ("line", (ends[0], ends[1])), *head]
+    return [*strokes, *tail, ("line", (ends[0], ends[1])), *reversed_strokes(head)]
 
 
 def _straight(state: State, start: Vertex, end: Vertex, station: str | None) -> list[Stroke]:
@@ -97,8 +96,7 @@ def _straight(state: State, start: Vertex, end: Vertex, station: str | None) -> 
             section, _, name = wall.partition(".")
             a, b = state.rings[section].walls[name]
             if a == b:
-                *bends, (kind, (last, _)) = along_wall(state.rings[section], name, start, end, station)
-                return [*bends, (kind, (last, Middle(last)))]
+                return over_middle(state.rings[section], name, start, station)
     a, b = state.locate(start), state.locate(end)
     length = np.linalg.norm(b - a)
     if length < 1e-9:

@@ -107,7 +107,7 @@ def wall_sheets(case: Case, state: State, faults: list[str]) -> list[Sheet]:
                 sheets.append(Sheet(part, "wall", name, patches, side, stations))
         order = chain(ring)
         if section.cap and order is not None and order[1] in ("closed", "both"):
-            sheets += _caps(case, ring, order[0], over_middle=order[1] == "both", faults=faults)
+            sheets += _caps(case, ring, order[0], faults, both=order[1] == "both")
     return sheets
 
 
@@ -181,7 +181,18 @@ def along_wall(ring: Ring, wall: str, start: Vertex, end: Vertex, station: str) 
     return [*strokes, ("line", (start, end)), *tail]
 
 
-def _caps(case: Case, ring: Ring, corners: tuple[str, ...], *, over_middle: bool, faults: list[str]) -> list[Sheet]:
+def over_middle(ring: Ring, wall: str, start: Vertex, station: str) -> list[Stroke]:
+    """Strokes from a corner of a wall over the middle to the middle plane, round the corner where it is rounded."""
+    *bends, (kind, (last, _)) = along_wall(ring, wall, start, Middle(start), station)
+    return [*bends, (kind, (last, Middle(last)))]
+
+
+def reversed_strokes(strokes: list[Stroke]) -> list[Stroke]:
+    """The same run of strokes the other way."""
+    return [(kind, vertices[::-1]) for kind, vertices in strokes[::-1]]
+
+
+def _caps(case: Case, ring: Ring, corners: tuple[str, ...], faults: list[str], *, both: bool) -> list[Sheet]:
     caps = []
     given = case.sections[ring.name].cap
     for i, station in enumerate(given):
@@ -190,21 +201,27 @@ def _caps(case: Case, ring: Ring, corners: tuple[str, ...], *, over_middle: bool
             faults.append(case.message(("sections", ring.name, "cap", i), f"a cap closes an end: {ends}"))
             continue
         strokes: list[Stroke] = []
-        nexts = corners[1:] if over_middle else (*corners[1:], corners[0])
+        nexts = corners[1:] if both else (*corners[1:], corners[0])
         for a, b in zip(corners, nexts, strict=False):
             wall = next(wall for wall, pair in ring.walls.items() if set(pair) == {a, b})
             strokes += along_wall(ring, wall, CornerAt(ring.name, a, station), CornerAt(ring.name, b, station), station)
-        if over_middle:
-            first, last = (CornerAt(ring.name, corners[j], station) for j in (0, -1))
-            strokes += [
-                ("line", (last, Middle(last))),
-                ("line", (Middle(last), Middle(first))),
-                ("line", (Middle(first), first)),
+        if both:
+            ends = [
+                over_middle(ring, wall, CornerAt(ring.name, corners[j], station), station)
+                for j, wall in zip((0, -1), _spans(ring, corners), strict=True)
             ]
+            middle = ("line", (ends[1][-1][1][-1], ends[0][-1][1][-1]))
+            strokes += [*ends[1], middle, *reversed_strokes(ends[0])]
         name = f"{ring.name}.cap" if len(given) == 1 else f"{ring.name}.cap.{station}"
-        side = "whole" if case.mirror is None else "across" if over_middle else "half"
+        side = "whole" if case.mirror is None else "across" if both else "half"
         caps.append(Sheet(name, "cap", ring.name, (tuple(strokes),), side, (station,)))
     return caps
+
+
+def _spans(ring: Ring, corners: tuple[str, ...]) -> tuple[str, str]:
+    """The walls over the middle at the first and at the last corner of a ring's chain."""
+    spans = {corner: [w for w, pair in ring.walls.items() if pair == (corner, corner)] for corner in corners}
+    return spans[corners[0]][0], spans[corners[-1]][-1]
 
 
 def between_sheet(case: Case, state: State, name: str, standing: list[Sheet], faults: list[str]) -> Sheet | None:
@@ -231,7 +248,7 @@ def between_sheet(case: Case, state: State, name: str, standing: list[Sheet], fa
     stations |= {
         sheet.stations[0]
         for sheet in standing
-        if there(sheet.stations[0]) and _stands_on_line(state, sheet, lines, over_middle=same)
+        if there(sheet.stations[0]) and _stands_on_line(state, sheet, lines, both=same)
     }
     if rings[0].upward:
         order: tuple[str, ...] = tuple(station for station in rings[0].own if station in stations)
@@ -261,9 +278,9 @@ def between_sheet(case: Case, state: State, name: str, standing: list[Sheet], fa
     return Sheet(name, "between", name, tuple(patches), side, order)
 
 
-def _stands_on_line(state: State, sheet: Sheet, lines: list[tuple[str, str]], *, over_middle: bool) -> bool:
+def _stands_on_line(state: State, sheet: Sheet, lines: list[tuple[str, str]], *, both: bool) -> bool:
     """Whether a station panel comes within reach of the straight line between two corners on its station."""
     ends = np.array([state.sharp(section, corner, sheet.stations[0]) for section, corner in lines])[:, 1:]
-    if over_middle:
+    if both:
         ends = ends * np.array([[1.0, 1.0], [0.0, 1.0]])
     return _overlap(np.array([state.locate(vertex) for vertex in sheet.vertices])[:, 1:], ends)

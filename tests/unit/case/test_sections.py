@@ -6,11 +6,12 @@ from functools import cache
 import numpy as np
 import pytest
 
+from tubfem.case.frames import area_vector
 from tubfem.case.plain import Edge
 from tubfem.case.schema import Case
 from tubfem.case.sections import expand, plain_tub, plain_tub_with_notes, regions_of
 from tubfem.case.standing import under
-from tubfem.case.surfaces import foot
+from tubfem.case.surfaces import foot, loop_points
 from tubfem.errors import CaseError
 
 STARTER = """
@@ -420,3 +421,26 @@ def test_two_caps_have_names_of_their_own():
     assert panel_of(tub, "sill.cap.front").tool == pytest.approx((-1, 0, 0), abs=1e-12)
     assert panel_of(tub, "sill.cap.rear").tool == pytest.approx((1, 0, 0), abs=1e-12)
     assert regions_of(case_of(text))["sill"][-2:] == ("sill.cap.front", "sill.cap.rear")
+
+
+@pytest.mark.parametrize("radius", [0, 30])
+def test_a_cap_closes_a_ring_over_the_middle(radius):
+    text = f"""
+    mirror = "y"
+    [stations]
+    front = 0
+    rear = 1000
+    [sections.box]
+    walls = {{ bottom = ["low", "low"], side = ["low", "high"], top = ["high", "high"] }}
+    cap = ["front"]
+    corner_radius = {radius}
+    at.front = {{ low = [150, 0], high = [150, 300] }}
+    at.rear = {{ low = [150, 0], high = [150, 300] }}
+    """
+    tub = tub_of(text)
+    (cap,) = panel_of(tub, "box.cap").faces
+    for edge, following in zip(cap.edges, (*cap.edges[1:], cap.edges[0]), strict=True):
+        assert edge.points[-1] == following.points[0]
+    area = abs(area_vector(loop_points(cap.edges, 400))[0]) * 1e6
+    assert area == pytest.approx(150 * 300 - 2 * (1 - np.pi / 4) * radius**2, rel=1e-6)
+    assert panel_of(tub, "box.bottom").tool == pytest.approx((0, 0, -1), abs=1e-12)
