@@ -1,6 +1,6 @@
 """Joints of the case on the lines of the mesh: nodes parted, and springs that tie them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
@@ -99,7 +99,7 @@ def _tie_seams(
             continue
         angle = _corner_angle(mesh, surface, at_edge, seam)
         a, b = (sides[mesh.panels[panel].region] for panel in seam.panels)
-        bridges = [(lap.bridge, lap.width) for lap in lapped if set(lap.panels) == set(seam.panels)]
+        bridges = [(lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs]
         kind = kind_named(case, seam.kind)
         per_length = line_springs(case, kind, a, b, angle=angle, bridges=bridges).values()
         notes[_note(mesh, seam, per_length)] = None
@@ -109,7 +109,8 @@ def _tie_seams(
         numbers = rows + np.arange(ROWS * len(pairs)).reshape(-1, ROWS)
         rows += numbers.size
         name = names[tuple(sorted(seam.panels))]
-        ties.append(JointTies(name, seam.panels, kind.kind, pairs, frames, lengths, numbers))
+        also = tuple(dict.fromkeys(names[pair] for pair in seam.pairs if names[pair] != name))
+        ties.append(JointTies(name, seam.panels, kind.kind, pairs, frames, lengths, numbers, also))
     springs = Springs(
         np.concatenate([np.zeros((0, 6), dtype=np.int64), *freedoms]),
         np.concatenate([np.zeros((0, 6)), *coefficients]),
@@ -122,7 +123,7 @@ def _first_named_first(mesh: TubMesh, seam: Seam, name: str) -> Seam:
     """The seam with A the panel that the joint's name starts with."""
     if name.startswith(mesh.panels[seam.panels[0]].name + "/"):
         return seam
-    return Seam(seam.panels[::-1], seam.kind, seam.edges, seam.b, seam.a, seam.elements[:, ::-1])
+    return replace(seam, panels=seam.panels[::-1], a=seam.b, b=seam.a, elements=seam.elements[:, ::-1])
 
 
 def _node_pairs(mesh: TubMesh, surface: Surface, seam: Seam) -> tuple[Ints, Floats, Floats]:

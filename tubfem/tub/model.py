@@ -40,7 +40,8 @@ class JointTies:
 
     `name` is "A/B" with the sides; `pairs` (m, 2) are shell nodes on A's and on B's side; `frames` (m, 3, 3) rows:
     along the line, across it in the plane of A, square to both; `lengths` (m,) [m] tributary; `rows` (m, 4) are rows
-    of the shell model's first set of springs, in the order along, across, square, rotation about the line.
+    of the shell model's first set of springs, in the order along, across, square, rotation about the line. `also`
+    names other joints that the same springs are: of panels moulded to A or B along this line.
     """
 
     name: str
@@ -50,6 +51,7 @@ class JointTies:
     frames: Floats
     lengths: Floats
     rows: Ints
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)

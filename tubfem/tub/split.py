@@ -22,6 +22,7 @@ class Seam:
 
     `panels` (A, B) are indices into `TubMesh.panels`; `edges` (m, 2) are mesh nodes in order along the line; `a` and
     `b` (m, 2) are the shell nodes that stand there on either body; `elements` (m, 2) are A's and B's at the edge.
+    `pairs` are all pairs of panels, ascending, that meet there with this joint: A and B, and others moulded to them.
     """
 
     panels: tuple[int, int]
@@ -30,6 +31,7 @@ class Seam:
     a: Ints
     b: Ints
     elements: Ints
+    pairs: tuple[tuple[int, int], ...]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -81,6 +83,7 @@ def split_mesh(mesh: TubMesh, kinds: Sequence[Kinds]) -> SplitMesh:
     sides = _sides(mesh, node, element)
     body = np.zeros(len(sides.key), dtype=np.int64)
     meetings: dict[tuple[int, int, str], list[tuple[int, int, int, int]]] = {}
+    together: dict[tuple[int, int, str], set[tuple[int, int]]] = {}
     parted: set[int] = set()
     through: set[tuple[int, int]] = set()
     for line, own in zip(mesh.joints, kinds, strict=True):
@@ -95,16 +98,17 @@ def split_mesh(mesh: TubMesh, kinds: Sequence[Kinds]) -> SplitMesh:
             body[first:last] = local
             if max(local) > 0:
                 parted.update(edge)
-            for i, j, kind in _meetings(panels, local, own):
-                found = meetings.setdefault((panels[i], panels[j], kind), [])
-                found.append((edge[0], edge[1], first + i, first + j))
+            for i, j, kind, pairs in _meetings(panels, local, own):
+                key = (panels[i], panels[j], kind)
+                meetings.setdefault(key, []).append((edge[0], edge[1], first + i, first + j))
+                together.setdefault(key, set()).update(pairs)
     mesh_node, copies = _copies(node, sides, body, parted, len(mesh.points))
     ends = np.cumsum([block.conn.size for block in mesh.blocks])[:-1]
     parts = zip(np.split(copies, ends), mesh.blocks, strict=True)
     return SplitMesh(
         mesh_node=frozen(mesh_node),
         conn=tuple(frozen(part.reshape(block.conn.shape)) for part, block in parts),
-        seams=tuple(_seam(key, np.array(rows), sides, copies) for key, rows in sorted(meetings.items())),
+        seams=tuple(_seam(key, np.array(meetings[key]), together[key], sides, copies) for key in sorted(meetings)),
         through=tuple(sorted(through)),
     )
 
@@ -173,15 +177,17 @@ def _refuse_contradiction(panels: tuple[int, ...], body: list[int], kinds: Kinds
             )
 
 
-def _meetings(panels: tuple[int, ...], body: list[int], kinds: Kinds) -> list[tuple[int, int, str]]:
-    """Pairs of elements (i on the lower panel, j, kind): one for every two bodies and kind of joint between them."""
-    found: dict[tuple[int, int, str], tuple[int, int, str]] = {}
+def _meetings(
+    panels: tuple[int, ...], body: list[int], kinds: Kinds
+) -> list[tuple[int, int, str, set[tuple[int, int]]]]:
+    """One (i on the lower panel, j, kind, pairs of panels) for every two bodies and kind of joint between them."""
+    found: dict[tuple[int, int, str], tuple[int, int, str, set[tuple[int, int]]]] = {}
     order = sorted(range(len(panels)), key=lambda k: (panels[k], k))
     for i, j in combinations(order, 2):
         kind = None if panels[i] == panels[j] else kinds[panels[i], panels[j]]
         if kind is not None and body[i] != body[j]:
             low, high = sorted((body[i], body[j]))
-            found.setdefault((low, high, kind), (i, j, kind))
+            found.setdefault((low, high, kind), (i, j, kind, set()))[3].add((panels[i], panels[j]))
     return list(found.values())
 
 
@@ -224,7 +230,7 @@ def _copies(node: Ints, sides: _Sides, body: Ints, parted: set[int], points: int
     return mesh_node, number[back.ravel()]
 
 
-def _seam(key: tuple[int, int, str], rows: Ints, sides: _Sides, copies: Ints) -> Seam:
+def _seam(key: tuple[int, int, str], rows: Ints, pairs: set[tuple[int, int]], sides: _Sides, copies: Ints) -> Seam:
     edges, sides_a, sides_b = rows[:, :2], rows[:, 2], rows[:, 3]
     descending = edges[:, 0] > edges[:, 1]
 
@@ -234,4 +240,5 @@ def _seam(key: tuple[int, int, str], rows: Ints, sides: _Sides, copies: Ints) ->
         return frozen(pair)
 
     elements = np.stack([sides.element[sides_a], sides.element[sides_b]], -1)
-    return Seam(key[:2], key[2], frozen(edges), nodes(sides_a), nodes(sides_b), frozen(elements))
+    a, b = nodes(sides_a), nodes(sides_b)
+    return Seam(key[:2], key[2], frozen(edges), a, b, frozen(elements), tuple(sorted(pairs)))

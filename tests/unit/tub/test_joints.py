@@ -169,3 +169,32 @@ def test_springs_along_the_line_add_their_slip():
     )
     # F/(k b); the lumped rows at the ends of the line and the uneven flow along it leave less than 1 % of the slip
     assert_allclose(soft - stiff, 1000 / (0.5e6 * 0.4), rtol=1e-2)
+
+
+def test_panel_bolted_to_two_that_are_moulded_together_is_bolted_once():
+    case = Case.model_validate(
+        {
+            "plies": PLIES,
+            "layups": {"floor": [{"ply": "sheet", "laps": {"lid": 40}}], "wall": ["sheet"], "lid": ["sheet"]},
+            "joint_kinds": {
+                "moulded": {"kind": "continuous"},
+                "bolted": {"kind": "fastened", "bolt": "M6", "pitch": 100},
+            },
+            "joints": {"floor/wall": "moulded", "lid/*": "bolted"},
+        }
+    )
+    mesh = tub_mesh(
+        [
+            panel("floor", [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)], (4, 4)),
+            panel("wall", [(0, 0, 0), (0, 0, 1), (1, 0, 1), (1, 0, 0)], (4, 4)),
+            panel("lid", [(0, -1, 0), (1, -1, 0), (1, 0, 0), (0, 0, 0)], (4, 4)),
+        ]
+    )
+    joined = join(case, mesh)
+    (tie,) = joined.ties
+    assert (tie.name, tie.also) == ("floor/lid", ("lid/wall",))
+    assert joined.kinds == {"floor/lid": "fastened", "floor/wall": "continuous", "lid/wall": "fastened"}
+    G_t, k = 70e9 / 2.6 * 0.002, 1.1e9 / 0.2e-3
+    E_t = 70e9 * 0.002
+    bolt = (0.004 / 0.012) ** (2 / 3) * 4.2 * (2 / E_t + 2 / (2 * 0.002 * 210e9))  # Huth, see docs/theory.md
+    assert_allclose(joined.springs.stiffness[tie.rows][:, 0].sum(), 10 / bolt + np.sqrt(G_t * k), rtol=1e-9)

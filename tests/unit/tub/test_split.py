@@ -100,6 +100,7 @@ def test_moulded_pair_on_a_line_is_one_body_for_the_bolts():
     )
     split = split_mesh(mesh, kinds(mesh, left_closing="bolt", wall_closing="bolt"))
     assert len(split.seams) == 1  # bolted once, to floor and wall together
+    assert split.seams[0].pairs == ((0, 2), (1, 2))
     assert len(split.mesh_node) == len(mesh.points) + 5
     two = split_mesh(mesh, kinds(mesh, left_wall="tab", left_closing="bolt", wall_closing="bolt"))
     assert len(two.seams) == 3
