@@ -30,7 +30,7 @@ def ply_entries(case: Case) -> tuple[Entry, ...]:
         thickness = 1e3 * sum(ply.thickness for _, ply in layers)
         mass = 1e3 * sum(ply.areal_mass for _, ply in layers)
         what = f"{table.fibre}, {table.architecture}; " if table.is_cloth else ""
-        entries.append(Entry(name, "plie", f"{what}{thickness:.2f} mm, {mass:.0f} g/m2 with resin"))
+        entries.append(Entry(name, "ply", f"{what}{thickness:.2f} mm, {mass:.0f} g/m2 with resin"))
     return tuple(entries)
 
 

@@ -55,11 +55,11 @@ def save(figure: Figure, path: Path) -> None:
     figure.savefig(path, dpi=DPI, facecolor=PAPER, metadata={"Software": "tubfem"})
 
 
-def region_map(model: TubModel) -> Figure:
+def region_map(model: TubModel, changes: Sequence[str] = ()) -> Figure:
     """The tub from above and below, one tint a region, numbered; joints, mounts and pickups marked."""
     mesh = model.mesh
     names, region = region_of_elements(mesh)
-    figure, above, below = _sheet("Regions", _title(model))
+    figure, above, below = _sheet("Regions", _title(model, changes))
     tied = tied_edges(model)
     colours = np.array([_tint(k) for k in range(len(names))])
     lines = [(plain_edges(model), MOULDED, 0.35), (tied, TIED, 1.4)]
@@ -83,10 +83,10 @@ def region_map(model: TubModel) -> Figure:
     return figure
 
 
-def margin_map(model: TubModel, load_case: LoadCaseFindings) -> Figure:
+def margin_map(model: TubModel, load_case: LoadCaseFindings, changes: Sequence[str] = ()) -> Figure:
     """The lowest margin of every element in steps; the lowest places of the tightest regions are numbered."""
     mesh = model.mesh
-    figure, above, below = _sheet(f"Lowest margin, load case {load_case.name}", _title(model))
+    figure, above, below = _sheet(f"Lowest margin, load case {load_case.name}", _title(model, changes))
     cmap = ListedColormap(MARGIN_FILLS)
     norm = BoundaryNorm(MARGIN_STEPS, len(MARGIN_STEPS), extend="max")
     value = np.maximum(np.nan_to_num(load_case.fields.margin, posinf=1e9), MARGIN_STEPS[0])
@@ -103,10 +103,10 @@ def margin_map(model: TubModel, load_case: LoadCaseFindings) -> Figure:
     return figure
 
 
-def joint_strain(model: TubModel, load_case: LoadCaseFindings) -> Figure:
+def joint_strain(model: TubModel, load_case: LoadCaseFindings, changes: Sequence[str] = ()) -> Figure:
     """The deformed tub coloured by the greatest principal strain at the laminate's faces, joints outlined."""
     mesh = model.mesh
-    figure, above, below = _sheet(f"Strain at the joints, load case {load_case.name}", _title(model))
+    figure, above, below = _sheet(f"Strain at the joints, load case {load_case.name}", _title(model, changes))
     motion = motion_of_mesh(model, load_case.fields.displacement)
     length = float(np.ptp(mesh.points, axis=0).max())
     scale = round_scale(0.05 * length / max(float(np.linalg.norm(motion, axis=1).max()), 1e-30))
@@ -136,7 +136,7 @@ def joint_strain(model: TubModel, load_case: LoadCaseFindings) -> Figure:
     return figure
 
 
-def twist_curve(model: TubModel, load_case: LoadCaseFindings) -> Figure:
+def twist_curve(model: TubModel, load_case: LoadCaseFindings, changes: Sequence[str] = ()) -> Figure:
     """Twist along the tub with its bays, over the tub's side view on the same scale."""
     torsion = load_case.torsion
     if torsion is None:
@@ -148,7 +148,7 @@ def twist_curve(model: TubModel, load_case: LoadCaseFindings) -> Figure:
     height = min(0.86 * 10.5 / 7.2 * tall / (high - low), 0.36)  # one scale in x and z, unless the tub is very tall
     side.set_position((0.09, 0.09, 0.86, height))
     curve = figure.add_axes((0.09, 0.12 + height, 0.86, 0.74 - height))
-    _headings(figure, f"Twist along the tub, load case {load_case.name}", _title(model))
+    _headings(figure, f"Twist along the tub, load case {load_case.name}", _title(model, changes))
     curve.plot(1e3 * torsion.x, torsion.curve_deg, color="#0b4f8a", linewidth=2.2, marker="o", markersize=3.5)
     curve.set_ylabel("twist, degrees")
     curve.tick_params(labelbottom=False)
@@ -362,5 +362,6 @@ def _text_entries(lines: Sequence[str]) -> list[Line2D]:
     return [Line2D([], [], linestyle="", label="\n".join(wrap(line, 46, subsequent_indent="    "))) for line in lines]
 
 
-def _title(model: TubModel) -> str:
-    return f"{model.case.title}   ·   mesh {1e3 * model.mesh.size:.3g} mm"
+def _title(model: TubModel, changes: Sequence[str]) -> str:
+    """The case, its mesh size and what the command line changed."""
+    return "   ·   ".join([model.case.title, f"mesh {1e3 * model.mesh.size:.3g} mm", *changes])

@@ -32,7 +32,7 @@ def write_results(
 
     def fill(folder: Path) -> None:
         tell("writing pictures")
-        draw_all(folder, model, findings)
+        draw_all(folder, model, findings, changes)
         tell("writing files")
         csv_files.write_regions(folder / "regions.csv", findings)
         csv_files.write_joints(folder / "joints.csv", findings)
@@ -44,20 +44,22 @@ def write_results(
     return write_together(out, fill)
 
 
-def write_look(out: Path, model: TubModel) -> tuple[str, ...]:
+def write_look(out: Path, model: TubModel, changes: tuple[str, ...] = ()) -> tuple[str, ...]:
     """Draw the tub into `out`; an earlier run's files stay. Returns the files' names."""
-    return write_together(out, lambda folder: figures.save(figures.region_map(model), folder / LOOK), keep_earlier=True)
+    return write_together(
+        out, lambda folder: figures.save(figures.region_map(model, changes), folder / LOOK), keep_earlier=True
+    )
 
 
-def draw_all(folder: Path, model: TubModel, findings: Findings) -> None:
+def draw_all(folder: Path, model: TubModel, findings: Findings, changes: tuple[str, ...] = ()) -> None:
     """The region map, and for every load case its strain, its margins and its twist curve."""
-    figures.save(figures.region_map(model), folder / "regions.png")
+    figures.save(figures.region_map(model, changes), folder / "regions.png")
     for name, load_case in findings.load_cases.items():
         stem = "".join(c if c.isalnum() or c in "-_" else "_" for c in name)
-        figures.save(figures.joint_strain(model, load_case), folder / f"{stem}-strain.png")
-        figures.save(figures.margin_map(model, load_case), folder / f"{stem}-margins.png")
+        figures.save(figures.joint_strain(model, load_case, changes), folder / f"{stem}-strain.png")
+        figures.save(figures.margin_map(model, load_case, changes), folder / f"{stem}-margins.png")
         if load_case.torsion is not None:
-            figures.save(figures.twist_curve(model, load_case), folder / f"{stem}-twist.png")
+            figures.save(figures.twist_curve(model, load_case, changes), folder / f"{stem}-twist.png")
 
 
 def write_together(out: Path, fill: Callable[[Path], None], *, keep_earlier: bool = False) -> tuple[str, ...]:

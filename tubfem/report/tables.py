@@ -77,7 +77,8 @@ def print_catalogue(console: Console, entries: Sequence[Entry]) -> None:
         table = _table(group, "")
         for entry in members:
             table.add_row(entry.name, entry.words)
-        _put(console, f"{group.capitalize()}s", table)
+        plural = f"{group[:-1]}ies" if group.endswith("y") else f"{group}s"
+        _put(console, plural.capitalize(), table)
 
 
 def print_sheet(console: Console, sheet: Sheet) -> None:

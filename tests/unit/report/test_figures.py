@@ -67,6 +67,10 @@ def test_units_are_written(name, unit, report):
     assert unit in texts(drawn(name, report))
 
 
+def test_changes_of_the_command_line_are_in_the_heading(report):
+    assert "--without floor" in texts(figures.region_map(report[0], ("--without floor",)))
+
+
 def test_the_softest_bay_is_named(report):
     assert "softest bay" in texts(drawn("twist", report))
 

@@ -20,7 +20,7 @@ def contents(folder):
 @pytest.fixture
 def quick(monkeypatch):
     """Files without drawing: pictures have tests of their own."""
-    monkeypatch.setattr(files, "draw_all", lambda folder, model, findings: (folder / "regions.png").write_bytes(b"x"))
+    monkeypatch.setattr(files, "draw_all", lambda folder, *_: (folder / "regions.png").write_bytes(b"x"))
     return report_builders.small_report(2)
 
 
