@@ -7,6 +7,7 @@ from scipy.spatial import cKDTree
 
 from tubfem.arrays import Floats, Ints, frozen
 from tubfem.case.plain import PlainMount, PlainTub
+from tubfem.geometry.distance import nearest
 from tubfem.geometry.draughtsman import Sides
 from tubfem.geometry.mesh import Block, JointLine, Mount, Panel, TubMesh, centroids, vector_areas
 from tubfem.geometry.shapes import Part
@@ -55,7 +56,7 @@ def assemble(half: HalfMesh, tub: PlainTub) -> tuple[TubMesh, list[str]]:
     table, by_element = edge_table(conn)
     count = np.bincount(by_element.ravel(), minlength=len(table))
     faults: list[str] = []
-    nodes_at = _named_points(points, tub, faults)
+    nodes_at = _named_points(points, conn, panel, panels, tub, faults)
     edges_at = _named_lines(half, points, table, tub.mirror, faults)
     mounts = _mounts(points, conn, panel, panels, tub, faults)
     mesh = TubMesh(
@@ -140,7 +141,9 @@ def _zyx(points: Floats, edges: Ints) -> tuple[float, ...]:
     return tuple(np.round(points[edges].mean(axis=(0, 1))[::-1], 6).tolist())
 
 
-def _named_points(points: Floats, tub: PlainTub, faults: list[str]) -> dict[str, int]:
+def _named_points(
+    points: Floats, conn: Ints, panel: Ints, panels: tuple[Panel, ...], tub: PlainTub, faults: list[str]
+) -> dict[str, int]:
     """Node of every named point; `.right` and `.left` where it exists twice."""
     tree, found = cKDTree(points), {}
     for point in tub.points:
@@ -149,8 +152,10 @@ def _named_points(points: Floats, tub: PlainTub, faults: list[str]) -> dict[str,
         for suffix, place in ((".right", at), (".left", at * REFLECT)) if twice else (("", at),):
             distance, node = tree.query(place)
             if distance > 1e-4:
+                off, _, element = nearest(place[None], points, conn, np.inf)
                 faults.append(
-                    f"points.{point.name}: lies {distance * 1e3:.1f} mm from the nearest node; put it on a panel"
+                    f"points.{point.name}: lies {off[0] * 1e3:.1f} mm off the nearest panel, "
+                    f"{panels[panel[element[0]]].plain}; put it on one"
                 )
                 break
             found[point.name + suffix] = int(node)

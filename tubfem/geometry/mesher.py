@@ -62,8 +62,8 @@ def mesh_tub(tub: PlainTub) -> TubMesh:
         shapes = draw(model, tub)
         faults = shape_faults(model, shapes, tub)
         try:
-            set_sizes(model, shapes, tub)
-            half = _generate(model, shapes, tub)
+            irregular = set_sizes(model, shapes, tub)
+            half = _generate(model, shapes, tub, irregular)
         except MeshError as error:
             raise MeshError([*faults, *error.messages]) from error
     faults += half_faults(half, tub)
@@ -75,7 +75,7 @@ def mesh_tub(tub: PlainTub) -> TubMesh:
     return mesh
 
 
-def _generate(model: Any, shapes: Shapes, tub: PlainTub) -> HalfMesh:
+def _generate(model: Any, shapes: Shapes, tub: PlainTub, irregular: list[int]) -> HalfMesh:
     """Mesh the half and read it back, elements by piece in order of tag."""
     import gmsh
 
@@ -92,10 +92,16 @@ def _generate(model: Any, shapes: Shapes, tub: PlainTub) -> HalfMesh:
         gmsh.option.setNumber(f"Mesh.{name}", value)
     try:
         model.mesh.generate(2)
+        tags, coordinates, _ = model.mesh.getNodes()
         model.mesh.optimize("Relocate2D", niter=5)
     except Exception as error:  # gmsh raises bare Exception
         raise MeshError(f"the panels cannot be meshed: {error}") from error
-    tags, coordinates, _ = model.mesh.getNodes()
+    row = np.zeros(int(tags.max()) + 1, np.int64)
+    row[tags.astype(np.int64)] = np.arange(len(tags))
+    coordinates = coordinates.reshape(-1, 3)
+    for face in irregular:  # rows and columns stay as they were laid out
+        inner, relocated, _ = model.mesh.getNodes(2, face)
+        coordinates[row[inner.astype(np.int64)]] = relocated.reshape(-1, 3)
     conn, piece = [], []
     for index, shape in enumerate(shapes.pieces):
         kinds, _, nodes = model.mesh.getElements(2, shape.tag)
@@ -111,10 +117,8 @@ def _generate(model: Any, shapes: Shapes, tub: PlainTub) -> HalfMesh:
         lines[name] = np.concatenate(pairs) if pairs else np.zeros((0, 2), np.int64)
     used = np.unique(np.concatenate([conn.ravel(), *(pairs.ravel() for pairs in lines.values())]))
     place = np.zeros(int(tags.max()) + 1, np.int64)
-    row = np.zeros(int(tags.max()) + 1, np.int64)
-    row[tags.astype(np.int64)] = np.arange(len(tags))
     place[used] = np.arange(len(used))
-    points = coordinates.reshape(-1, 3)[row[used]]
+    points = coordinates[row[used]]
     if tub.mirror:
         points[np.abs(points[:, 1]) < 1e-7, 1] = 0.0
     return HalfMesh(

@@ -22,6 +22,7 @@ GROWTH = 0.35  # how fast sizes may grow with distance from what is meshed finer
 AROUND = 16  # elements round a hole or a mount, at least
 CORNER = np.radians(35)  # two curves that turn by more than this meet in a corner
 COARSEST = 1.3  # no curve is divided more coarsely than this times the size asked for
+TOWARDS_ENDS = 0.5  # gmsh's figure for elements that end at 0.6 of those in the middle
 STRETCH = 1.6  # a row-and-column face may change the count of a side by no more than this factor
 
 
@@ -201,8 +202,18 @@ def counts(curves: dict[int, Curve], faces: dict[int, list[list[int]]], wanted: 
     return dict(zip(tags, np.round(found.x[:n]).astype(int).tolist(), strict=True))
 
 
-def set_sizes(model: Any, shapes: Shapes, tub: PlainTub) -> None:
-    """Give every curve its count, rows and columns to the faces that can have them, and a size field to the rest."""
+def joint_ends(model: Any, shapes: Shapes, curves: dict[int, Curve]) -> set[int]:
+    """Points at which a joint ends: curves between them get finer towards both."""
+    part = {piece.tag: piece.part for piece in shapes.pieces}
+    joints = [c for c in curves.values() if len({part[int(f)] for f in model.getAdjacencies(1, c.tag)[0]}) > 1]
+    return {end for curve in joints for end in curve.ends}
+
+
+def set_sizes(model: Any, shapes: Shapes, tub: PlainTub) -> list[int]:
+    """Give every curve its count, rows and columns to the faces that can have them, and a size field to the rest.
+
+    The tags of the rest are returned.
+    """
     want_size = sources(tub)
     curves = curves_of(model)
     wanted = {}
@@ -226,8 +237,10 @@ def set_sizes(model: Any, shapes: Shapes, tub: PlainTub) -> None:
             break
         limit = max(STRETCH, 0.8 * misfit[worst])
         regular = {tag: entry for tag, entry in regular.items() if misfit[tag] <= limit}
+    joined = joint_ends(model, shapes, curves)
     for tag, count in n.items():
-        model.mesh.setTransfiniteCurve(tag, count + 1)
+        graded = count >= 4 and curves[tag].turn < CORNER and joined.issuperset(curves[tag].ends)
+        model.mesh.setTransfiniteCurve(tag, count + 1, "Bump", TOWARDS_ENDS if graded else 1.0)
     for tag, (_, corners) in regular.items():
         model.mesh.setTransfiniteSurface(tag, cornerTags=corners)
     field = model.mesh.field
@@ -251,3 +264,4 @@ def set_sizes(model: Any, shapes: Shapes, tub: PlainTub) -> None:
     field.setNumbers(least, "FieldsList", thresholds)
     if thresholds:
         field.setAsBackgroundMesh(least)
+    return [tag for tag in tags if tag not in regular]
