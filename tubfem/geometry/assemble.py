@@ -165,19 +165,16 @@ def _named_points(
 def _named_lines(half: HalfMesh, points: Floats, table: Ints, mirror: bool, faults: list[str]) -> dict[str, Ints]:
     """Node pairs of every named line, ordered along it; `.right` and `.left` where it exists twice."""
     tree, found = cKDTree(points), {}
-    edges_of_mesh = {tuple(edge) for edge in table.tolist()}
+    span = (len(points), 1)
     for name, edges in half.lines.items():
         at = half.points[edges]
         twice = mirror and bool(np.any(at[:, :, 1] != 0.0))
         for suffix, place in ((".right", at), (".left", at * REFLECT)) if twice else (("", at),):
             nodes = tree.query(place)[1].astype(np.int64)
-            on = [tuple(sorted(pair)) in edges_of_mesh for pair in nodes.tolist()]
-            if not all(on) or not on:
-                at_fault = place[on.index(False)].mean(axis=0) * 1e3 if on else np.zeros(3)
-                faults.append(
-                    f"lines.{name}: leaves the panels near ({at_fault[0]:.0f}, {at_fault[1]:.0f}, {at_fault[2]:.0f}); "
-                    "draw it on one"
-                )
+            off = ~np.isin(np.sort(nodes, axis=1) @ span, table @ span)
+            if np.any(off):
+                x, y, z = place[off][0].mean(axis=0) * 1e3
+                faults.append(f"lines.{name}: leaves the panels near ({x:.0f}, {y:.0f}, {z:.0f}); draw it on one")
                 break
             found[name + suffix] = frozen(np.concatenate(chains(nodes, points)))
     return found

@@ -157,19 +157,15 @@ def joint_lengths(mesh: TubMesh) -> tuple[JointLength, ...]:
 
 def free_lengths(mesh: TubMesh) -> dict[str, float]:
     """Length of free edges by panel [m], openings included; panels without any are left out."""
-    owner: dict[tuple[int, int], int] = {}
-    wanted = {tuple(edge) for edge in mesh.free_edges.tolist()}
-    panel = mesh.element_panel
-    start = 0
+    free = np.sort(mesh.free_edges, axis=1)
+    length = np.linalg.norm(mesh.points[free[:, 1]] - mesh.points[free[:, 0]], axis=1)
+    span = len(mesh.points)
+    key = free @ (span, 1)
+    order = np.argsort(key)
+    total = np.zeros(len(mesh.panels))
     for block in mesh.blocks:
-        sides = np.sort(np.stack([block.conn, np.roll(block.conn, -1, axis=1)], -1), axis=2)
-        for e, quad in enumerate(sides.tolist()):
-            for pair in map(tuple, quad):
-                if pair in wanted:
-                    owner[pair] = int(panel[start + e])
-        start += len(block.conn)
-    total: dict[str, float] = {}
-    for (a, b), i in owner.items():
-        name = mesh.panels[i].name
-        total[name] = total.get(name, 0.0) + float(np.linalg.norm(mesh.points[a] - mesh.points[b]))
-    return dict(sorted(total.items()))
+        sides = np.sort(np.stack([block.conn, np.roll(block.conn, -1, axis=1)], -1), axis=2) @ (span, 1)
+        element, side = np.nonzero(np.isin(sides, key))
+        edge = order[np.searchsorted(key[order], sides[element, side])]
+        total += np.bincount(block.panel[element], length[edge], minlength=len(total))
+    return {mesh.panels[i].name: float(total[i]) for i in np.flatnonzero(total)}
