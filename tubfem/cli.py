@@ -68,13 +68,16 @@ def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wit
 
         from tubfem.report.files import write_results
         from tubfem.report.tables import print_ending, print_findings
-        from tubfem.run import Stages, run_case
+        from tubfem.run import Stages, run_case, run_changed
 
         with _progress() as tell:
             stages = Stages(tell)
             with stages("read"):
                 base, changed, changes = _read(case, add, drop, without)
-            model, _, findings = run_case(changed, base=base, stages=stages)
+            if changes:
+                model, _, findings = run_changed(changed, base, stages=stages)
+            else:
+                model, _, findings = run_case(changed, stages=stages)
             folder = out or Path("results", case.stem)
             with stages("write"):
                 write_results(folder, model, findings, stages.seconds, version=__version__, changes=changes)

@@ -14,7 +14,9 @@ from tubfem.case.sections import plain_tub_with_notes
 from tubfem.case.without import take_off
 from tubfem.errors import CaseError, SolveError
 from tubfem.findings.collect import find
+from tubfem.findings.gain import gains
 from tubfem.findings.results import Findings
+from tubfem.geometry.mesh import TubMesh
 from tubfem.geometry.mesher import mesh_tub
 from tubfem.shell.floating import FloatingError
 from tubfem.shell.solve import Solution, solve
@@ -62,7 +64,9 @@ def change_case(case: Case, *, add: Sequence[str] = (), drop: Sequence[str] = ()
     return case
 
 
-def model_case(case: Case, *, base: Case | None = None, stages: Stages | None = None) -> TubModel:
+def model_case(
+    case: Case, *, base: Case | None = None, mesh: TubMesh | None = None, stages: Stages | None = None
+) -> TubModel:
     """Mesh a case, lay it up and make its shell model; its notes and cautions begin with the geometry's.
 
     Parameters
@@ -70,6 +74,7 @@ def model_case(case: Case, *, base: Case | None = None, stages: Stages | None = 
     case : with its changes, if there are any
     base : the case without them: the surface that is meshed is the middle of its stacks, so that plies added or
         dropped stay where they are laid; `case` itself by default
+    mesh : of another case of the same geometry and base, to be used again
     stages : keeps the seconds of every stage
 
     Raises
@@ -81,8 +86,9 @@ def model_case(case: Case, *, base: Case | None = None, stages: Stages | None = 
     with stages("geometry"):
         thickness = base_thickness(base or case)
         plain, notes = plain_tub_with_notes(case, thickness)
-    with stages("mesh"):
-        mesh = mesh_tub(plain)
+    if mesh is None:
+        with stages("mesh"):
+            mesh = mesh_tub(plain)
     with stages("layup"):
         layup = lay_plies(case, mesh, thickness)
     with stages("model"):
@@ -93,7 +99,7 @@ def model_case(case: Case, *, base: Case | None = None, stages: Stages | None = 
 
 
 def run_case(
-    case: Case, *, base: Case | None = None, stages: Stages | None = None
+    case: Case, *, base: Case | None = None, mesh: TubMesh | None = None, stages: Stages | None = None
 ) -> tuple[TubModel, tuple[Solution, ...], Findings]:
     """Model, solve and find; arguments and errors as `model_case`.
 
@@ -107,13 +113,27 @@ def run_case(
         A part floats (named), or a check of a solution fails.
     """
     stages = stages or Stages()
-    model = model_case(case, base=base, stages=stages)
+    model = model_case(case, base=base, mesh=mesh, stages=stages)
     solutions = []
     for state in model.states:
         with stages("solve"):
             solutions.append(_solved(model, state))
     with stages("findings"):
         return model, tuple(solutions), find(model, tuple(solutions))
+
+
+def run_changed(
+    case: Case, base: Case, *, stages: Stages | None = None
+) -> tuple[TubModel, tuple[Solution, ...], Findings]:
+    """Run a changed case, and the case as written beside it, so that the findings say what the changes win.
+
+    Both have one mesh, unless a part was taken off. Arguments, results and errors as `run_case`.
+    """
+    stages = stages or Stages()
+    model, solutions, findings = run_case(case, base=base, stages=stages)
+    mesh = model.mesh if case.without == base.without else None
+    _, _, before = run_case(base, mesh=mesh, stages=stages)
+    return model, solutions, replace(findings, gains=gains(before, findings))
 
 
 def _solved(model: TubModel, state: State) -> Solution:

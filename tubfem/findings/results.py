@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tubfem.arrays import Floats, Ints
+from tubfem.findings.hand_results import HandCheck
 
 Place = tuple[float, float, float]  # x, y, z in vehicle axes [m]
 Face = Literal["bottom", "top"]  # of a ply: bottom is nearer to the tool
@@ -194,6 +195,7 @@ class Torsion:
     softest : the bay with the most twist per metre
     front_share, rear_share : of the twist, between the pickups and the tub at their station
     sentences : the same in words
+    hand_check : None where the tub cannot be read between stations
     """
 
     torque: float
@@ -212,6 +214,7 @@ class Torsion:
     front_share: float | None
     rear_share: float | None
     sentences: tuple[str, ...]
+    hand_check: HandCheck | None = None
 
     @property
     def stiffness_Nm_per_deg(self) -> float:
@@ -303,12 +306,47 @@ class MeshSize:
     size: float
 
 
+@dataclass(frozen=True, slots=True)
+class Gain:
+    """What the changes of the command line do to one torsion load case; `before` is the case as written.
+
+    Stiffness [N m/deg] between pickups, mass [kg], and the lowest margin of all regions with the region's name.
+    """
+
+    load_case: str
+    stiffness_before: float
+    stiffness: float
+    mass_before: float
+    mass: float
+    worst_margin_before: float
+    worst_region_before: str
+    worst_margin: float
+    worst_region: str
+
+    @property
+    def gain_Nm_per_deg(self) -> float:
+        """Stiffness won (negative: lost)."""
+        return self.stiffness - self.stiffness_before
+
+    @property
+    def gain_percent(self) -> float:
+        """The same in percent of the stiffness before."""
+        return 100.0 * self.gain_Nm_per_deg / self.stiffness_before
+
+    @property
+    def gain_per_kg(self) -> float | None:
+        """Stiffness won by each kilogram added; None where the changes add no mass."""
+        added = self.mass - self.mass_before
+        return self.gain_Nm_per_deg / added if added > 0 else None
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Findings:
     """Everything found in a case.
 
     `factors` are the knock-downs and required factors behind every margin; `sentences` say the findings in words;
     `element_region` (e,) indexes `regions`, `element_mass` [kg/m2] and `element_thickness` [m] are (e,).
+    `gains` compare with the case as written where the command line changed it.
     """
 
     mesh: MeshSize
@@ -322,3 +360,4 @@ class Findings:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     sentences: tuple[str, ...]
+    gains: tuple[Gain, ...] = ()

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
+from tubfem.findings.results import Findings, Gain, LoadCaseFindings, Torsion, Worst
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.tub.model import TubModel
 
@@ -45,6 +45,7 @@ def results(
             "cautions": (*STANDING, *own_cautions(model, findings)),
             "notes": (*model.notes, *findings.notes),
             "sentences": findings.sentences,
+            "gains": {gain.load_case: _gain(gain) for gain in findings.gains},
             "factors": [
                 {"kind": f.kind, "name": f.name, "value": f.value, "modes": f.modes, "why": f.why, "source": f.source}
                 for f in findings.factors
@@ -70,6 +71,20 @@ def case_digest(model: TubModel) -> str | None:
 def write_json(path: Path, contents: Mapping[str, Any]) -> None:
     """Write as readable JSON; a number that is not finite is an error, never a word that JSON does not know."""
     path.write_text(json.dumps(contents, indent=1, allow_nan=False, ensure_ascii=False) + "\n", encoding="utf-8")
+
+
+def _gain(gain: Gain) -> dict[str, Any]:
+    return {
+        "stiffness_before_Nm_per_deg": gain.stiffness_before,
+        "stiffness_Nm_per_deg": gain.stiffness,
+        "gain_Nm_per_deg": gain.gain_Nm_per_deg,
+        "gain_percent": gain.gain_percent,
+        "mass_before": gain.mass_before,
+        "mass": gain.mass,
+        "gain_per_kg": gain.gain_per_kg,
+        "worst_margin_before": gain.worst_margin_before,
+        "worst_margin": gain.worst_margin,
+    }
 
 
 def _load_case(found: LoadCaseFindings) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from tubfem.findings.results import Findings, JointFindings, LoadCaseFindings, Torsion, Worst
+from tubfem.findings.results import Findings, Gain, JointFindings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, three
@@ -27,6 +27,8 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         _say(console, text)
     if changes:
         _say(console, f"Changed on the command line: {'  '.join(changes)}")
+    for gain in findings.gains:
+        _gain(console, gain)
     for load_case in findings.load_cases.values():
         if load_case.torsion is not None:
             _torsion(console, load_case, load_case.torsion)
@@ -116,6 +118,30 @@ def _torsion(console: Console, load_case: LoadCaseFindings, torsion: Torsion) ->
             x = f"{1e3 * bay.x[0]:.0f} to {1e3 * bay.x[1]:.0f}"
             table.add_row(bay.start, bay.end, x, three(bay.twist_deg), three(bay.twist_deg_per_m), bar)
         _put(console, "Twist along the tub", table)
+
+
+def _gain(console: Console, gain: Gain) -> None:
+    _heading(console, f"What the changes do, load case {gain.load_case}")
+    added = gain.mass - gain.mass_before
+    answer = Text(f"{_signed(gain.gain_Nm_per_deg)} N·m/deg", style="bold")
+    share = f"  ({gain.gain_percent:+.2f} %) for {_signed(added)} kg"
+    if gain.gain_per_kg is not None:
+        share += f", {_signed(gain.gain_per_kg)} N·m/deg per kg"
+    answer.append(share, "not bold")
+    console.print(Padding(answer, (0, 0, 0, 2), expand=False))
+    table = _table("", "as written", "changed", right=(1, 2))
+    table.add_row("stiffness, N·m/deg", three(gain.stiffness_before), three(gain.stiffness))
+    table.add_row("mass, kg", three(gain.mass_before), three(gain.mass))
+    table.add_row(
+        "lowest margin",
+        f"{margin(gain.worst_margin_before)} {gain.worst_region_before}",
+        f"{margin(gain.worst_margin)} {gain.worst_region}",
+    )
+    _put(console, None, table)
+
+
+def _signed(value: float) -> str:
+    return f"+{three(value)}" if value > 0 else three(value)
 
 
 def _probes(console: Console, load_case: LoadCaseFindings) -> None:

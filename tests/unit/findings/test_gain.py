@@ -1,0 +1,28 @@
+from dataclasses import replace
+
+import pytest
+from report_builders import small_report
+
+from tubfem.findings.gain import gains
+
+
+def test_gain_is_counted_against_the_case_as_written():
+    _, before = small_report()
+    (name, found), *_ = ((n, f) for n, f in before.load_cases.items() if f.torsion is not None)
+    stiffer = replace(found, torsion=replace(found.torsion, pickup_to_pickup=1.1 * found.torsion.pickup_to_pickup))
+    after = replace(before, mass=replace(before.mass, total=before.mass.total + 2.0), load_cases={name: stiffer})
+
+    (gain,) = gains(before, after)
+
+    won = 0.1 * found.torsion.pickup_to_pickup
+    assert gain.gain_Nm_per_deg == pytest.approx(won)
+    assert gain.gain_percent == pytest.approx(10.0)
+    assert gain.gain_per_kg == pytest.approx(won / 2.0)
+    assert (
+        gain.worst_margin == gain.worst_margin_before == min(r.worst.margin for r in found.regions.values() if r.worst)
+    )
+
+
+def test_no_gain_per_kilogram_where_nothing_is_added():
+    _, before = small_report()
+    assert all(gain.gain_per_kg is None for gain in gains(before, before))
