@@ -3,8 +3,8 @@
 from functools import cache
 
 import numpy as np
-
 from case_texts import CASES
+
 from tubfem.case.read import load_case
 from tubfem.findings.torsion import axle_twist
 from tubfem.run import run_case

@@ -2,10 +2,10 @@
 
 import numpy as np
 import pytest
-from numpy.testing import assert_allclose, assert_array_equal
-
 from case_texts import read_tables, tables_of
+from numpy.testing import assert_allclose, assert_array_equal
 from tub_runs import MIRROR, run_of
+
 from tubfem.geometry.mesh import centroids, normals
 from tubfem.run import run_case
 from tubfem.shell.ties import rigid_motion
@@ -70,9 +70,13 @@ def test_starter_is_its_mirror_image_node_for_node(even):
     mesh = even[0].mesh
     image = mirror_nodes(mesh.points)
     assert_array_equal(image[image], np.arange(len(image)))
-    elements = {tuple(sorted(row)): panel for b in mesh.blocks for row, panel in zip(b.conn.tolist(), b.panel)}
+    elements = {
+        tuple(sorted(row)): panel for b in mesh.blocks for row, panel in zip(b.conn.tolist(), b.panel, strict=True)
+    }
     names = [panel.name for panel in mesh.panels]
-    other = {name: name.replace(".right", ".left*").replace(".left", ".right").replace(".right*", ".left") for name in names}
+    other = {
+        name: name.replace(".right", ".left*").replace(".left", ".right").replace(".right*", ".left") for name in names
+    }
     for nodes, panel in elements.items():
         mate = elements[tuple(sorted(image[list(nodes)].tolist()))]
         assert names[mate] == other[names[panel]]
