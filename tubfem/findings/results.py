@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from tubfem.arrays import Floats, Ints
+from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 
 Place = tuple[float, float, float]  # x, y, z in vehicle axes [m]
@@ -304,40 +305,6 @@ class MeshSize:
     elements: int
     freedoms: int
     size: float
-
-
-@dataclass(frozen=True, slots=True)
-class Gain:
-    """What the changes of the command line do to one torsion load case; `before` is the case as written.
-
-    Stiffness [N m/deg] between pickups, mass [kg], and the lowest margin of all regions with the region's name.
-    """
-
-    load_case: str
-    stiffness_before: float
-    stiffness: float
-    mass_before: float
-    mass: float
-    worst_margin_before: float
-    worst_region_before: str
-    worst_margin: float
-    worst_region: str
-
-    @property
-    def gain_Nm_per_deg(self) -> float:
-        """Stiffness won (negative: lost)."""
-        return self.stiffness - self.stiffness_before
-
-    @property
-    def gain_percent(self) -> float:
-        """The same in percent of the stiffness before."""
-        return 100.0 * self.gain_Nm_per_deg / self.stiffness_before
-
-    @property
-    def gain_per_kg(self) -> float | None:
-        """Stiffness won by each kilogram added; None where the changes add no mass."""
-        added = self.mass - self.mass_before
-        return self.gain_Nm_per_deg / added if added > 0 else None
 
 
 @dataclass(frozen=True, eq=False, slots=True)

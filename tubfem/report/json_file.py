@@ -7,7 +7,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from tubfem.findings.results import Findings, Gain, LoadCaseFindings, Torsion, Worst
+from tubfem.findings.gain import Gain
+from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.tub.model import TubModel
 

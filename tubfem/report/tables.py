@@ -9,7 +9,8 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
-from tubfem.findings.results import Findings, Gain, JointFindings, LoadCaseFindings, Torsion, Worst
+from tubfem.findings.gain import Gain
+from tubfem.findings.results import Findings, JointFindings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, three
