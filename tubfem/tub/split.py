@@ -10,7 +10,7 @@ from scipy.sparse import csgraph
 
 from tubfem.arrays import Ints, frozen
 from tubfem.errors import CaseError
-from tubfem.geometry.mesh import TubMesh
+from tubfem.geometry.mesh import TubMesh, areas, centroids
 
 Kinds = Mapping[tuple[int, int], str | None]  # pairs of panel indices, ascending -> joint kind; None is continuous
 BODIES = 64  # more bodies than ever meet in one edge
@@ -80,7 +80,7 @@ def split_mesh(mesh: TubMesh, kinds: Sequence[Kinds]) -> SplitMesh:
         Joint of every pair of panels that meet, for each of the mesh's joint lines.
     """
     node, element = corners(mesh)
-    sides = _sides(mesh, node, element)
+    sides, rank = _sides(mesh, node, element), panel_ranks(mesh)
     body = np.zeros(len(sides.key), dtype=np.int64)
     meetings: dict[tuple[int, int, str], list[tuple[int, int, int, int]]] = {}
     together: dict[tuple[int, int, str], set[tuple[int, int]]] = {}
@@ -93,12 +93,12 @@ def split_mesh(mesh: TubMesh, kinds: Sequence[Kinds]) -> SplitMesh:
         begin, end = np.searchsorted(sides.key, keys), np.searchsorted(sides.key, keys, side="right")
         for edge, first, last in zip(line.edges.tolist(), begin.tolist(), end.tolist(), strict=True):
             panels = tuple(sides.panel[first:last].tolist())
-            local, cuts = bodies_at_edge(panels, own, mesh)
+            local, cuts = bodies_at_edge(panels, own, mesh, rank)
             through |= cuts
             body[first:last] = local
             if max(local) > 0:
                 parted.update(edge)
-            for i, j, kind, pairs in _meetings(panels, local, own):
+            for i, j, kind, pairs in _meetings(panels, local, own, rank):
                 key = (panels[i], panels[j], kind)
                 meetings.setdefault(key, []).append((edge[0], edge[1], first + i, first + j))
                 together.setdefault(key, set()).update(pairs)
@@ -120,17 +120,36 @@ def corners(mesh: TubMesh) -> tuple[Ints, Ints]:
     return node, np.repeat(np.arange(len(count)), count)
 
 
-def bodies_at_edge(panels: tuple[int, ...], kinds: Kinds, mesh: TubMesh) -> tuple[list[int], set[tuple[int, int]]]:
+def panel_ranks(mesh: TubMesh) -> Ints:
+    """Place (panels,) of every panel in the order by size, largest first, then by where it is.
+
+    What has to be chosen between panels is chosen by it: names and the order of the file have no say.
+    """
+    count, panel, area = len(mesh.panels), mesh.element_panel, areas(mesh)
+    middle = np.concatenate([centroids(mesh.points, block.conn) for block in mesh.blocks])
+    size = np.bincount(panel, area, minlength=count)
+    moment = np.stack([np.bincount(panel, area * x, minlength=count) for x in middle.T])
+    order = np.lexsort((*np.round(1e6 * moment), -np.round(1e6 * size)))
+    rank = np.empty(count, dtype=np.int64)
+    rank[order] = np.arange(count)
+    return rank
+
+
+def bodies_at_edge(
+    panels: tuple[int, ...], kinds: Kinds, mesh: TubMesh, rank: Ints
+) -> tuple[list[int], set[tuple[int, int]]]:
     """Which of the elements at one edge hang together.
 
     A panel with elements on both sides of a line goes through, unless it crosses another that does and the two are
     not moulded: then the section's wall goes through and the other is in two pieces. Between two of a kind, the
-    panel later in the mesh's list goes through.
+    larger goes through.
 
     Parameters
     ----------
     panels
         Panel of every element at the edge.
+    rank
+        As `panel_ranks` has it.
 
     Returns
     -------
@@ -150,7 +169,8 @@ def bodies_at_edge(panels: tuple[int, ...], kinds: Kinds, mesh: TubMesh) -> tupl
         if kinds[a, b] is None:
             continue
         sections = mesh.panels[a].section, mesh.panels[b].section
-        loser, winner = (b, a) if sections == (True, False) else (a, b)
+        wins = sections[0] if sections[0] != sections[1] else rank[a] < rank[b]
+        loser, winner = (b, a) if wins else (a, b)
         cut.add(loser)
         if sections[0] == sections[1]:
             open_choice.add((loser, winner))
@@ -178,12 +198,16 @@ def _refuse_contradiction(panels: tuple[int, ...], body: list[int], kinds: Kinds
 
 
 def _meetings(
-    panels: tuple[int, ...], body: list[int], kinds: Kinds
+    panels: tuple[int, ...], body: list[int], kinds: Kinds, rank: Ints
 ) -> list[tuple[int, int, str, set[tuple[int, int]]]]:
-    """One (i on the lower panel, j, kind, pairs of panels) for every two bodies and kind of joint between them."""
+    """One (i on the lower panel, j, kind, pairs of panels) for every two bodies and kind of joint between them.
+
+    Where several panels of a body meet the other, the largest stands for it.
+    """
     found: dict[tuple[int, int, str], tuple[int, int, str, set[tuple[int, int]]]] = {}
-    order = sorted(range(len(panels)), key=lambda k: (panels[k], k))
-    for i, j in combinations(order, 2):
+    order = sorted(range(len(panels)), key=lambda k: (rank[panels[k]], k))
+    for pair in combinations(order, 2):
+        i, j = sorted(pair, key=panels.__getitem__)
         kind = None if panels[i] == panels[j] else kinds[panels[i], panels[j]]
         if kind is not None and body[i] != body[j]:
             low, high = sorted((body[i], body[j]))

@@ -80,14 +80,13 @@ def test_section_wall_goes_through_a_crossing_and_the_other_is_in_two_pieces():
     assert len(split.mesh_node) == len(mesh.points) + 10
 
 
-def test_crossing_of_two_free_panels_is_decided_and_reported():
-    mesh = tub_mesh(
-        [
-            panel("a", [(0, 0, -1), (0, 1, -1), (0, 1, 1), (0, 0, 1)], (2, 4)),
-            panel("b", [(-1, 0, 0), (1, 0, 0), (1, 1, 0), (-1, 1, 0)], (4, 2)),
-        ]
-    )
-    assert split_mesh(mesh, kinds(mesh, a_b="tab")).through == ((0, 1),)
+def test_crossing_of_two_free_panels_is_decided_by_size_and_reported():
+    """The larger goes through, whichever the file has first."""
+    small = panel("a", [(0, 0, -1), (0, 1, -1), (0, 1, 1), (0, 0, 1)], (2, 4))
+    large = panel("b", [(-1.5, 0, 0), (1.5, 0, 0), (1.5, 1, 0), (-1.5, 1, 0)], (4, 2))
+    for panels, through in (([small, large], (0, 1)), ([large, small], (1, 0))):
+        mesh = tub_mesh(panels)
+        assert split_mesh(mesh, kinds(mesh, a_b="tab")).through == (through,)
 
 
 def test_moulded_pair_on_a_line_is_one_body_for_the_bolts():
