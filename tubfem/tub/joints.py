@@ -98,7 +98,7 @@ def _tie_seams(
         if not len(pairs):
             continue
         angle = _corner_angle(mesh, surface, at_edge, seam)
-        a, b = (sides[mesh.panels[panel].region] for panel in seam.panels)
+        a, b = (sides[mesh.panels[panel].region] for panel in _standing_first(mesh, at_edge, seam))
         bridges = [(lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs]
         kind = kind_named(case, seam.kind)
         per_length = line_springs(case, kind, a, b, angle=angle, bridges=bridges).values()
@@ -124,6 +124,13 @@ def _first_named_first(mesh: TubMesh, seam: Seam, name: str) -> Seam:
     if name.startswith(mesh.panels[seam.panels[0]].name + "/"):
         return seam
     return replace(seam, panels=seam.panels[::-1], a=seam.b, b=seam.a, elements=seam.elements[:, ::-1])
+
+
+def _standing_first(mesh: TubMesh, at_edge: dict[tuple[int, int], list[int]], seam: Seam) -> list[int]:
+    """The seam's panels, one that ends at the line before one that goes on; of two alike the first named."""
+    first = seam.edges[0].tolist()
+    here = mesh.element_panel[at_edge[min(first), max(first)]].tolist()
+    return sorted(seam.panels, key=lambda panel: here.count(panel) > 1)
 
 
 def _node_pairs(mesh: TubMesh, surface: Surface, seam: Seam) -> tuple[Ints, Floats, Floats]:
