@@ -20,14 +20,15 @@ MAY_IMPORT = {  # room: the rooms it may import, besides itself and the shared o
     "tub": MODEL,
     "findings": MODEL,
     "run": MODEL | {"findings"},
-    "report": MODEL | {"findings", "run"},
+    "study": MODEL | {"findings", "run"},
+    "report": MODEL | {"findings", "run", "study"},
 }
 SEES_ALL = {"cli", "__init__", "__main__"}
 DOORS = {  # door to the outside: the only modules, or rooms, that may open it
     "gmsh": ("geometry/mesher.py",),
     "meshio": ("report/vtu.py",),
-    "matplotlib": ("report/figures.py",),
-    "rich": ("report/tables.py", "cli.py"),
+    "matplotlib": ("report/figures.py", "report/compare_figures.py"),
+    "rich": ("report/tables.py", "report/terminal.py", "report/compare_table.py", "cli.py"),
     "typer": ("cli.py",),
     "pydantic": ("case/",),
     "pint": ("case/units.py",),

@@ -121,6 +121,49 @@ def look(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wi
 
 
 @app.command()
+def compare(
+    cases: Annotated[
+        list[Path], typer.Argument(metavar="CASE [CASE...]", help="the base and other cases", show_default=False)
+    ],
+    out: Out = None,
+    add: Add = None,
+    drop: Drop = None,
+    without: Without = None,
+) -> None:
+    """Set a case and its variants side by side.
+
+    Variants are other cases, those under [variants] in the first one, and each change given here by itself.
+    """
+    with _faults():
+        from rich.console import Console
+
+        from tubfem.case.read import load_case
+        from tubfem.report.compare_files import write_comparison
+        from tubfem.report.compare_table import print_comparison
+        from tubfem.run import Stages
+        from tubfem.study.compare import Variant, flag_variants, written_variants
+        from tubfem.study.compare import compare as run_all
+
+        with _progress() as tell:
+            stages = Stages(tell)
+            base = load_case(cases[0])
+            flags = {"add": add or (), "drop": drop or (), "without": without or ()}
+            variants = [Variant(path.stem, (), load_case(path)) for path in cases[1:]]
+            variants += [*written_variants(base), *flag_variants(base, flags)]
+            if not variants:
+                raise CaseError("nothing to compare: name a second case, or --add, --drop, --without, or [variants]")
+            compared = run_all(base, variants, stages=stages)
+            folder = out or Path("results", cases[0].stem)
+            files = write_comparison(folder, compared, version=__version__)
+        print_comparison(Console(highlight=False), compared)
+        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+        doubts = [f"{c.variant.name}: {doubt}" for c in compared for doubt in _doubts(c.findings, c.model.mesh)]
+    for doubt in doubts:
+        _complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)
+
+
+@app.command()
 def cloths(
     name: Annotated[str | None, typer.Argument(metavar="[NAME]", help="one of its names", show_default=False)] = None,
     case: Annotated[

@@ -1,16 +1,27 @@
 """The case: frozen models, one class per table of the file; SI floats and names after reading."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 from pydantic.json_schema import SkipJsonSchema
 
 from tubfem.case.joining import Bolt, Insert, JointKind, Mount, Patch, Pickup, Stiffener, Subframe
 from tubfem.case.loads import LoadCase, Margins
-from tubfem.case.quantities import Fraction, Measured, Point3, PositiveLength, Size, Table, text_or
+from tubfem.case.quantities import (
+    Fraction,
+    Measured,
+    OneOrMore,
+    Point3,
+    PositiveLength,
+    Size,
+    Table,
+    in_brackets,
+    text_or,
+)
 from tubfem.case.shapes import Panel, Section, Station
 from tubfem.case.stuff import Core, Layup, Ply
 
+Texts = Annotated[tuple[str, ...], BeforeValidator(in_brackets), OneOrMore()]
 Path = tuple[str | int, ...]  # ("panels", "dash", "openings", "legs"); numbers count entries of a list from 0
 
 
@@ -38,6 +49,14 @@ class Defaults(Table):
     stagger: Size | None = None
     mount: MountDefaults = Field(default_factory=MountDefaults)
     joint_margin: Size = Field(default=0.015, json_schema_extra={"default": "15 mm"})
+
+
+class Variant(Table):
+    """Changes that make a variant of the case for `compare`, written as the command line takes them."""
+
+    add: Texts = ()
+    drop: Texts = ()
+    without: Texts = ()
 
 
 class Case(Table):
@@ -73,6 +92,7 @@ class Case(Table):
     pickups: dict[str, Pickup] = Field(default_factory=dict)
     load_cases: dict[str, LoadCase] = Field(default_factory=dict)
     margins: Margins = Field(default_factory=Margins)
+    variants: dict[str, Variant] = Field(default_factory=dict)
     without: SkipJsonSchema[tuple[str, ...]] = ()
     path: SkipJsonSchema[str] = "case"
     cautions: SkipJsonSchema[tuple[str, ...]] = ()

@@ -27,7 +27,7 @@ def results(
     changes : what the command line asked on top of the case file, as typed
     """
     case = model.case
-    return _plain(
+    return plain(
         {
             "schema": SCHEMA,
             "tubfem_version": version,
@@ -206,12 +206,12 @@ def _worst(worst: Worst | None) -> dict[str, Any] | None:
     }
 
 
-def _plain(value: Any) -> Any:
+def plain(value: Any) -> Any:
     """Plain JSON values: tuples become lists, numbers without a limit None."""
     if isinstance(value, Mapping):
-        return {str(key): _plain(item) for key, item in value.items()}
+        return {str(key): plain(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain(item) for item in value]
+        return [plain(item) for item in value]
     if isinstance(value, float):
         return float(value) if math.isfinite(value) else None
     return value

@@ -17,6 +17,11 @@ def three(value: float) -> str:
     return f"{rounded:.{max(decimals, 0)}f}"
 
 
+def signed(value: float) -> str:
+    """Three significant digits with a plus sign where more than nothing."""
+    return f"+{three(value)}" if value > 0 else three(value)
+
+
 def margin(value: float) -> str:
     """A margin with its sign, two decimals, three where it is nearly zero; far away ones are not worth digits."""
     return "> 10" if value > 10 else f"{value:+.3f}" if abs(value) < 0.05 else f"{value:+.2f}"

@@ -6,14 +6,17 @@ from itertools import groupby
 
 from rich.console import Console
 from rich.padding import Padding
-from rich.table import Table
 from rich.text import Text
 
 from tubfem.findings.gain import Gain
 from tubfem.findings.results import Findings, JointFindings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
-from tubfem.report.numbers import hot_spot_place, margin, percent, place, three
+from tubfem.report.numbers import hot_spot_place, margin, percent, place, signed, three
+from tubfem.report.terminal import heading as _heading
+from tubfem.report.terminal import put as _put
+from tubfem.report.terminal import say as _say
+from tubfem.report.terminal import table_of as _table
 from tubfem.tub.model import TubModel
 
 JOINTS_SHOWN, SPOTS_SHOWN, LOWEST_SHOWN = 12, 6, 8
@@ -124,10 +127,10 @@ def _torsion(console: Console, load_case: LoadCaseFindings, torsion: Torsion) ->
 def _gain(console: Console, gain: Gain) -> None:
     _heading(console, f"What the changes do, load case {gain.load_case}")
     added = gain.mass - gain.mass_before
-    answer = Text(f"{_signed(gain.gain_Nm_per_deg)} N·m/deg", style="bold")
-    share = f"  ({gain.gain_percent:+.2f} %) for {_signed(added)} kg"
+    answer = Text(f"{signed(gain.gain_Nm_per_deg)} N·m/deg", style="bold")
+    share = f"  ({gain.gain_percent:+.2f} %) for {signed(added)} kg"
     if gain.gain_per_kg is not None:
-        share += f", {_signed(gain.gain_per_kg)} N·m/deg per kg"
+        share += f", {signed(gain.gain_per_kg)} N·m/deg per kg"
     answer.append(share, "not bold")
     console.print(Padding(answer, (0, 0, 0, 2), expand=False))
     table = _table("", "as written", "changed", right=(1, 2))
@@ -139,10 +142,6 @@ def _gain(console: Console, gain: Gain) -> None:
         f"{margin(gain.worst_margin)} {gain.worst_region}",
     )
     _put(console, None, table)
-
-
-def _signed(value: float) -> str:
-    return f"+{three(value)}" if value > 0 else three(value)
 
 
 def _probes(console: Console, load_case: LoadCaseFindings) -> None:
@@ -277,26 +276,3 @@ def _lines(console: Console, heading: str, lines: Sequence[str]) -> None:
         _heading(console, heading)
         for line in dict.fromkeys(lines):
             _say(console, line)
-
-
-def _table(*headings: str, right: Sequence[int] = ()) -> Table:
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
-    for index, heading in enumerate(headings):
-        table.add_column(heading, justify="right" if index in right else "left", no_wrap=index in right)
-    return table
-
-
-def _put(console: Console, heading: str | None, table: Table) -> None:
-    if table.row_count:
-        if heading is not None:
-            _heading(console, heading)
-        console.print(Padding(table, (0, 0, 0, 2), expand=False))
-
-
-def _heading(console: Console, text: str) -> None:
-    console.print()
-    console.print(Text(text, style="bold underline"))
-
-
-def _say(console: Console, text: str) -> None:
-    console.print(Padding(Text(text), (0, 0, 0, 2), expand=False))

@@ -1,0 +1,120 @@
+"""Variants side by side: one mesh where the geometry is the same, costs by hand, files and table of the command."""
+
+import json
+
+import case_texts
+import numpy as np
+import pytest
+from case_texts import CASES
+from numpy.testing import assert_allclose
+from typer.testing import CliRunner
+
+from tubfem import cli
+from tubfem.case.read import load_case
+from tubfem.errors import CaseError
+from tubfem.geometry.mesh import areas
+from tubfem.run import change_case
+from tubfem.study.compare import compare, flag_variants, same_geometry, written_variants
+from tubfem.study.cost import price_per_area
+
+STARTER = (CASES / "starter.toml").read_text()
+PRICED = STARTER.replace("size = 40", "size = 70").replace(
+    'areal_weight = "600 g/m^2" }', 'areal_weight = "600 g/m^2", price = "13 EUR/m^2" }'
+)
+VARIANTS = """
+[variants.tunnel]
+add = ["tunnel=biax600", "joint:floor/tunnel=biax600"]
+[variants.open_tunnel]
+without = "tunnel.top"
+"""
+
+
+@pytest.fixture(scope="module")
+def path(tmp_path_factory):
+    path = tmp_path_factory.mktemp("compare") / "starter.toml"
+    path.write_text(PRICED + VARIANTS)
+    return path
+
+
+@pytest.fixture(scope="module")
+def compared(path):
+    base = load_case(path)
+    return compare(base, [*written_variants(base), *flag_variants(base, {"drop": ["tunnel=biax600"]})])
+
+
+def test_base_first_then_variants_by_name(compared):
+    assert [each.variant.name for each in compared] == ["base", "tunnel", "open_tunnel", "tunnel=biax600"]
+    assert compared[1].variant.changes == ("--add tunnel=biax600", "--add joint:floor/tunnel=biax600")
+
+
+def test_one_mesh_unless_a_part_is_off(compared):
+    base, tunnel, opened, dropped = compared
+    assert tunnel.model.mesh is base.model.mesh
+    assert dropped.model.mesh is base.model.mesh
+    assert opened.own_mesh
+    assert opened.model.mesh is not base.model.mesh
+
+
+def test_more_is_stiffer_and_less_is_softer(compared):
+    gains = [each.gains[0].gain_percent for each in compared[1:]]
+    assert gains[0] > 1
+    assert gains[1] < -10
+    assert gains[2] < -1
+
+
+def test_mass_and_cost_grow_by_area_times_ply(compared):
+    """Closed form: one more ply over the tunnel costs its area times the price; nothing else changes its price."""
+    base, tunnel = compared[:2]
+    mesh = base.model.mesh
+    region = np.array([panel.region == "tunnel" for panel in mesh.panels])[mesh.element_panel]
+    area = areas(mesh)[region].sum()
+    assert_allclose(
+        tunnel.cost.amounts["EUR"] - base.cost.amounts["EUR"], 13 * area, rtol=1e-3
+    )  # areas of warped quads
+    assert base.cost.unpriced == ("plain200", "foam80")
+    assert base.cost.single is None
+
+
+def test_prices_by_roll_area_and_weight():
+    case = load_case(CASES / "two_seat_roadster.toml")
+    ply = case.plies["biax600"]
+
+    def priced(amount, per):
+        return ply.model_copy(update={"price": ply.price.model_copy(update={"amount": amount, "per": per})})
+
+    assert price_per_area(priced(13.0, "m^2")) == (13.0, "EUR")
+    assert_allclose(price_per_area(priced(12.7, "m"))[0], 10.0)  # 1.27 m wide
+    assert_allclose(price_per_area(priced(5.0, "kg"))[0], 3.0)  # 600 g/m²
+    assert price_per_area(priced(5.0, "sheet")) is None
+
+
+def test_geometry_is_the_same_whatever_is_laid(path):
+    case = load_case(path)
+    assert same_geometry(case, change_case(case, add=["floor=biax600*3"]))
+    assert not same_geometry(case, change_case(case, without=["tunnel.top"]))
+
+
+def test_a_variant_that_cannot_be_made_is_told_at_its_line(tmp_path):
+    path = tmp_path / "a.toml"
+    path.write_text(PRICED + '[variants.wrong]\nadd = "tunel=biax600"\n')
+    with pytest.raises(CaseError, match=r"a\.toml:\d+: variants\.wrong: .*tunnel"):
+        written_variants(load_case(path))
+
+
+def test_the_command_writes_table_json_and_picture(tmp_path):
+    box = tmp_path / "box.toml"
+    box.write_text(case_texts.toml_text({**case_texts.tables_of("closed_box"), "mesh": {"size": 100}}))
+    out = tmp_path / "out"
+    done = CliRunner().invoke(cli.app, ["compare", str(box), "--add", "box=tape@45", "--out", str(out)])
+    assert done.exit_code == 0, done.output
+    assert {file.name for file in out.iterdir()} == {"compare.json", "compare.png"}
+    found = json.loads((out / "compare.json").read_text())
+    assert [each["name"] for each in found["variants"]] == ["base", "box=tape@45"]
+    assert found["variants"][1]["mass"] > found["variants"][0]["mass"]
+    assert "1  box=tape@45" in done.stdout
+
+
+def test_nothing_to_compare_is_wrong_input(tmp_path):
+    done = CliRunner().invoke(cli.app, ["compare", str(CASES / "closed_box.toml"), "--out", str(tmp_path / "out")])
+    assert done.exit_code == 2
+    assert "nothing to compare" in done.stderr

@@ -1,0 +1,78 @@
+"""What the laid cloth and cores of a tub cost: net areas, no offcuts, no resin beyond what a price says."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.case.schema import Case
+from tubfem.case.stuff import Core, Ply, Price
+from tubfem.tub.cover import element_cells
+from tubfem.tub.layup import mixed
+from tubfem.tub.model import TubModel
+from tubfem.tub.plies import cured_layers
+
+
+@dataclass(frozen=True, slots=True)
+class Cost:
+    """Money by currency for what has a price; `unpriced` names the plies and cores that have none per area."""
+
+    amounts: dict[str, float]
+    unpriced: tuple[str, ...]
+
+    @property
+    def single(self) -> tuple[float, str] | None:
+        """Amount and currency where everything laid has a price in one currency."""
+        if self.unpriced or len(self.amounts) != 1:
+            return None
+        currency, amount = next(iter(self.amounts.items()))
+        return amount, currency
+
+
+def price_per_area(table: Ply | Core) -> tuple[float, str] | None:
+    """Price of one square metre of a cloth or core and its currency; None where that cannot be told.
+
+    A price by the metre needs the roll's width, one by the kilogram the dry cloth's weight; one by the sheet has no
+    area.
+    """
+    price: Price | None = table.price
+    if price is None:
+        return None
+    if price.per == "m^2":
+        return price.amount, price.currency
+    if price.per == "m" and getattr(table, "roll_width", None) is not None:
+        return price.amount / table.roll_width, price.currency
+    if price.per == "kg" and getattr(table, "areal_weight", None) is not None:
+        return price.amount * table.areal_weight, price.currency
+    return None
+
+
+def laid_areas(model: TubModel) -> dict[str, float]:
+    """Area [m²] laid of every ply and core of the case, laps and patches counted."""
+    names = [*model.case.plies, *model.case.cores]
+    layers = {name: len(cured_layers(model.case, name, None)) for name in model.case.plies}
+    counts = np.array(
+        [
+            [sum(ply.name == name for ply in stack.plies) / layers.get(name, 1) for name in names]
+            for stack in model.layup.stacks
+        ]
+    )
+    per_element = mixed(model.layup, counts)[model.layup.mixture]
+    total = element_cells(model.mesh).area @ per_element
+    return {name: float(area) for name, area in zip(names, total, strict=True) if area > 0}
+
+
+def laid_cost(model: TubModel) -> Cost:
+    """Cost of everything laid."""
+    amounts: dict[str, float] = {}
+    unpriced = []
+    for name, area in laid_areas(model).items():
+        price = price_per_area(_table(model.case, name))
+        if price is None:
+            unpriced.append(name)
+        else:
+            amounts[price[1]] = amounts.get(price[1], 0.0) + area * price[0]
+    return Cost(amounts, tuple(unpriced))
+
+
+def _table(case: Case, name: str) -> Ply | Core:
+    return case.plies[name] if name in case.plies else case.cores[name]
