@@ -12,7 +12,7 @@ from tubfem.geometry.mesh import JointLine, TubMesh
 from tubfem.laminate.stack import make_stack
 from tubfem.shell.model import Springs
 from tubfem.tub.laps import laps
-from tubfem.tub.line_stiffness import line_springs, side_of
+from tubfem.tub.line_stiffness import Side, line_springs, side_of
 from tubfem.tub.model import JointTies
 from tubfem.tub.plies import base_stacks
 from tubfem.tub.split import Seam, SplitMesh, split_mesh
@@ -98,7 +98,7 @@ def _tie_seams(
         if not len(pairs):
             continue
         angle = _corner_angle(mesh, surface, at_edge, seam)
-        a, b = (sides[mesh.panels[panel].region] for panel in _standing_first(mesh, at_edge, seam))
+        a, b = _standing_first(mesh, at_edge, seam, sides)
         bridges = [(lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs]
         kind = kind_named(case, seam.kind)
         per_length = line_springs(case, kind, a, b, angle=angle, bridges=bridges).values()
@@ -126,11 +126,17 @@ def _first_named_first(mesh: TubMesh, seam: Seam, name: str) -> Seam:
     return replace(seam, panels=seam.panels[::-1], a=seam.b, b=seam.a, elements=seam.elements[:, ::-1])
 
 
-def _standing_first(mesh: TubMesh, at_edge: dict[tuple[int, int], list[int]], seam: Seam) -> list[int]:
-    """The seam's panels, one that ends at the line before one that goes on; of two alike the first named."""
+def _standing_first(
+    mesh: TubMesh, at_edge: dict[tuple[int, int], list[int]], seam: Seam, sides: dict[str, Side]
+) -> list[Side]:
+    """What the joint sees of its panels: the one that ends at the line before the one that goes on.
+
+    Of two alike the thicker stands: tabs on both its faces reach farther.
+    """
     first = seam.edges[0].tolist()
     here = mesh.element_panel[at_edge[min(first), max(first)]].tolist()
-    return sorted(seam.panels, key=lambda panel: here.count(panel) > 1)
+    found = [(here.count(panel) > 1, sides[mesh.panels[panel].region]) for panel in seam.panels]
+    return [side for _, side in sorted(found, key=lambda each: (each[0], -each[1].thickness))]
 
 
 def _node_pairs(mesh: TubMesh, surface: Surface, seam: Seam) -> tuple[Ints, Floats, Floats]:
