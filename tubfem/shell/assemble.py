@@ -1,5 +1,7 @@
 """Stiffness of the whole model, element blocks summed node by node."""
 
+from collections.abc import Callable
+
 import numpy as np
 from scipy import sparse
 
@@ -50,23 +52,38 @@ def chunks(block: Block) -> list[slice]:
 def stiffness_matrix(model: ShellModel) -> sparse.csc_array:
     """Stiffness (d, d) of elements and springs, before any tie [N/m, N, N·m]."""
     C = padded_stiffness(model.stiffness, model.drilling)
-    rows, columns, values = [], [], []
     for block in model.blocks:
         refuse_bad_elements(model.points, block.conn, block.direction)
+
+    def stiffness(index: int, part: slice, normals: Floats) -> Floats:
+        block = model.blocks[index]
+        X = model.points[block.conn[part]]
+        B, M, dA = KINDS[block.kind].strain_matrix(X, normals, block.direction[part])
+        return element_stiffness(B, M, dA, C[block.stack[part]])
+
+    return assemble(model, stiffness) + spring_matrix(model)
+
+
+def assemble(model: ShellModel, element_matrix: Callable[[int, slice, Floats], Floats]) -> sparse.csc_array:
+    """Sum (d, d) of symmetric matrices of all elements.
+
+    Parameters
+    ----------
+    element_matrix
+        Matrices (k, 6n, 6n) of some elements, from the number of the block in `model.blocks`, the elements' slice of
+        it, and the directors (k, n, 3) at their corners.
+    """
+    rows, columns, values = [], [], []
     normals = smooth_normals(model.points, [block.conn for block in model.blocks])
-    for block, normal in zip(model.blocks, normals, strict=True):
-        strain_matrix = KINDS[block.kind].strain_matrix
+    for index, (block, normal) in enumerate(zip(model.blocks, normals, strict=True)):
         n = block.conn.shape[1]
         for part in chunks(block):
             conn = block.conn[part]
-            B, M, dA = strain_matrix(model.points[conn], normal[part], block.direction[part])
-            K = element_stiffness(B, M, dA, C[block.stack[part]])
+            K = element_matrix(index, part, normal[part])
             values.append(K.reshape(len(conn), n, 6, n, 6).transpose(0, 1, 3, 2, 4).reshape(-1, 6, 6))
             rows.append(np.repeat(conn, n, axis=1).ravel())
             columns.append(np.tile(conn, (1, n)).ravel())
-    points = len(model.points)
-    shells = _sum_blocks(rows, columns, values, points)
-    return shells + spring_matrix(model)
+    return _sum_blocks(rows, columns, values, len(model.points))
 
 
 def _sum_blocks(rows: list[Ints], columns: list[Ints], values: list[Floats], points: int) -> sparse.csc_array:

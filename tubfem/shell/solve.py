@@ -38,8 +38,22 @@ class Solution:
     timings: dict[str, float]
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Factored:
+    """Stiffness K (d, d) before any tie, tied A (free, free), and the solver of A x = b: for what comes after."""
+
+    K: sparse.csc_array
+    A: sparse.csc_array
+    inverse: Solver
+
+
 def solve(model: ShellModel) -> Solution:
-    """Solve all load cases.
+    """Solve all load cases; errors as `solve_and_keep`."""
+    return solve_and_keep(model)[0]
+
+
+def solve_and_keep(model: ShellModel) -> tuple[Solution, Factored]:
+    """Solve all load cases, and hand on the factorised stiffness.
 
     Raises
     ------
@@ -73,7 +87,7 @@ def solve(model: ShellModel) -> Solution:
     )
     refuse_failed(checks)
     timings = {"assemble": assembled - start, "factorise": factored - assembled, "solve": perf_counter() - factored}
-    return Solution(motion, forces, checks=checks, timings=timings)
+    return Solution(motion, forces, checks=checks, timings=timings), Factored(K, A, inverse)
 
 
 def _by_case(columns: Floats) -> Floats:
