@@ -12,7 +12,7 @@ from tub_runs import run_of, stiffness
 from tubfem.geometry.mesh import areas, centroids
 from tubfem.run import change_case, model_case
 
-COARSE = 0.05  # m: stiffness 2 % above that of the shipped mesh; comparisons on one mesh do not need a finer one
+COARSE = 0.05  # m: comparisons on one mesh do not need a finer one
 REAR_OF_DASH, AHEAD_OF_SEAT_BACK = 0.75, 1.40  # m: the open bay, where only tunnel, sills and floor are
 
 
