@@ -6,6 +6,7 @@ Sheets are skewed and warped, of quads, triangles or both, and their stacks as u
 from dataclasses import dataclass, replace
 
 import numpy as np
+from free_bodies import by_block, element_forces
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from laminates import core, ud
@@ -15,8 +16,6 @@ from scipy.spatial.transform import Rotation
 
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import make_stack
-from tubfem.shell.assemble import KINDS, element_stiffness, padded_stiffness
-from tubfem.shell.normals import smooth_normals
 from tubfem.shell.solve import solve
 
 CHECK = settings(max_examples=20, deadline=None, derandomize=True)
@@ -216,25 +215,3 @@ def test_every_free_body_is_in_equilibrium(sheet, normal, share):
     body[:, within], body[:, cut] = outside[:, within], part[:, cut]
     assert_allclose(body[:, :, :3].sum(1), 0, atol=1e-9 * scale)
     assert_allclose((body[:, :, 3:] + np.cross(model.points[None], body[:, :, :3])).sum(1), 0, atol=1e-9 * scale)
-
-
-def by_block(model, chosen):
-    """Blocks and which of their elements are among the chosen (e,) of all."""
-    ends = np.cumsum([len(b.conn) for b in model.blocks])[:-1]
-    return zip(model.blocks, np.split(chosen, ends), strict=True)
-
-
-def element_forces(model, u, chosen):
-    """What the chosen elements ask of the nodes (c, p, 6) in the motion u."""
-    total = np.zeros_like(u)
-    C = padded_stiffness(model.stiffness, model.drilling)
-    normals = smooth_normals(model.points, [b.conn for b in model.blocks])
-    for (b, some), n in zip(by_block(model, chosen), normals, strict=True):
-        if not some.any():
-            continue
-        conn = b.conn[some]
-        B, M, dA = KINDS[b.kind].strain_matrix(model.points[conn], n[some], b.direction[some])
-        K = element_stiffness(B, M, dA, C[b.stack[some]])
-        force = np.einsum("eij,cej->cei", K, u[:, conn].reshape(len(u), len(conn), -1))
-        np.add.at(total, (slice(None), conn), force.reshape(len(u), *conn.shape, 6))
-    return total
