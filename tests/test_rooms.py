@@ -27,8 +27,8 @@ SEES_ALL = {"cli", "__init__", "__main__"}
 DOORS = {  # door to the outside: the only modules, or rooms, that may open it
     "gmsh": ("geometry/mesher.py",),
     "meshio": ("report/vtu.py",),
-    "matplotlib": ("report/figures.py", "report/compare_figures.py"),
-    "rich": ("report/tables.py", "report/terminal.py", "report/compare_table.py", "cli.py"),
+    "matplotlib": ("report/figures.py", "report/compare_figures.py", "report/refinement.py"),
+    "rich": ("report/tables.py", "report/terminal.py", "report/compare_table.py", "report/refine_table.py", "cli.py"),
     "typer": ("cli.py",),
     "pydantic": ("case/",),
     "pint": ("case/units.py",),

@@ -25,8 +25,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Torsional stiffness and ply margins of hand-laminated composite tubs, from one readable case file. "
     "Estimates for a licensed engineer to review; they certify nothing.",
-    epilog="Exit codes: 0 done; 1 done, but a margin is negative or elements are poor; 2 the input is wrong; "
-    "3 it cannot be solved.",
+    epilog="Exit codes: 0 done; 1 done, but a margin is negative, the mesh band above 3 % or elements poor; "
+    "2 the input is wrong; 3 it cannot be solved.",
 )
 
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="the case file (TOML)", show_default=False)]
@@ -164,6 +164,48 @@ def compare(
 
 
 @app.command()
+def refine(
+    case: CaseFile,
+    out: Out = None,
+    sizes: Annotated[
+        str | None, typer.Option("--sizes", metavar="MM,MM,MM", help="mesh sizes, three or more", show_default=False)
+    ] = None,
+) -> None:
+    """Run a case on several meshes: how wrong the mesh makes it.
+
+    Observed order, extrapolated value, discretisation band, the mesh that gives 1 %.
+    """
+    with _faults():
+        from rich.console import Console
+
+        from tubfem.case.read import load_case
+        from tubfem.report.refine_table import print_refinement
+        from tubfem.report.refinement import write_refinement
+        from tubfem.run import Stages
+        from tubfem.study.refine import doubts_of, refine_case
+
+        asked = None if sizes is None else _sizes(sizes)
+        with _progress() as tell:
+            refinement = refine_case(load_case(case), asked, stages=Stages(tell))
+            folder = out or Path("results", case.stem)
+            names = write_refinement(folder, refinement, version=__version__)
+        print_refinement(Console(highlight=False), refinement)
+        typer.echo(f"\n  Written: {', '.join(str(folder / name) for name in names)}")
+        doubts = doubts_of(refinement)
+    for doubt in doubts:
+        _complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)
+
+
+def _sizes(text: str) -> list[float]:
+    """Mesh sizes [m] from "40,32,25" [mm]."""
+    try:
+        return [1e-3 * float(part) for part in text.split(",")]
+    except ValueError as error:
+        raise CaseError(f"--sizes: {text} is no list of millimetres such as 40,32,25") from error
+
+
+@app.command()
 def cloths(
     name: Annotated[str | None, typer.Argument(metavar="[NAME]", help="one of its names", show_default=False)] = None,
     case: Annotated[
@@ -228,6 +270,7 @@ def _read(
 
 def _doubts(findings: "Findings", mesh: "TubMesh") -> list[str]:
     """Why a run that is done still ends with exit code 1."""
+    from tubfem.findings.mesh_error import mesh_doubts
     from tubfem.report.numbers import margin
 
     doubts = [
@@ -242,6 +285,7 @@ def _doubts(findings: "Findings", mesh: "TubMesh") -> list[str]:
         for joint in load_case.joints.values()
         if joint.margin is not None and joint.margin < 0
     ]
+    doubts += mesh_doubts(findings)
     return doubts + _poor_elements(mesh)
 
 

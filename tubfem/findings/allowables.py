@@ -6,7 +6,7 @@ from tubfem.case.loads import Margins
 from tubfem.findings.results import Factor
 from tubfem.materials.knockdowns import default_knockdowns, knockdown, mode_factors, required
 
-FIRST_DAMAGE, FIBRE, CORE = "first damage", "fibre failure", "core and stability"
+FIRST_DAMAGE, FIBRE, CORE, BUCKLING = "first damage", "fibre failure", "core and stability", "panel buckling"
 CLASS_RULE = Factor(
     "required",
     "wrinkling, class rule",
@@ -22,7 +22,7 @@ class Allowables:
     """Factors of a case.
 
     `knock_down` maps each failure mode to the product of its knock-downs; `required` maps "first damage", "fibre
-    failure" and "core and stability" to the reserve factor asked; `factors` lists all of them for the reader.
+    failure", "core and stability" and "panel buckling" to the reserve factor asked; `factors` lists all of them for the reader.
     """
 
     knock_down: dict[str, float]
@@ -44,6 +44,7 @@ def allowables(margins: Margins) -> Allowables:
         FIRST_DAMAGE: margins.first_damage_factor,
         FIBRE: margins.fibre_factor,
         CORE: margins.core_factor,
+        BUCKLING: margins.buckling_factor,
     }
     needed = {}
     for entry in required():

@@ -55,17 +55,18 @@ REASONS = (
     Reason("joints", 0.5, 2.0, "stiffness of tabs and fasteners: half to double (common practice, no source)"),
     Reason("mounts", 0.5, 2.0, "stiffness of mounts and bolts: half to double (common practice, no source)"),
 )
+MESH = "mesh: elements are too stiff by what their resultants lack, estimated from this one solution"
 LEFT_OUT = (
-    "mesh: not estimated here",
     "loads spread over a mount's pad; an insert that stays rigid makes the tub stiffer",
     "workmanship: voids, waviness, missing or turned plies, joints that are not bonded",
 )
 
 
-def stiffness_band(stiffness: float, shares: dict[str, float]) -> Band:
+def stiffness_band(stiffness: float, shares: dict[str, float], mesh: float) -> Band:
     """Band [N m/deg] from the shares of the strain energy in "joints", "mounts" and the moduli of `energy.MODULI`.
 
-    What is in no share (isotropic sheet, core in its plane) is taken as certain.
+    `mesh` is the part of the compliance that the mesh may lack; it makes the tub softer, never stiffer. What is in no
+    share (isotropic sheet, core in its plane) is taken as certain.
     """
     why = tuple(
         BandReason(
@@ -76,10 +77,12 @@ def stiffness_band(stiffness: float, shares: dict[str, float]) -> Band:
         for reason in REASONS
         if shares[reason.part] > 0
     )
+    if mesh > 0:
+        why = (*why, BandReason(MESH, 100 * (1 / (1 + mesh) - 1), 0.0))
     low, high = dict.fromkeys(shares, 1.0), dict.fromkeys(shares, 1.0)
     for reason in REASONS:
         low[reason.part] *= reason.low
         high[reason.part] *= reason.high
-    softer = 1 + sum(share * (1 / low[part] - 1) for part, share in shares.items())
+    softer = 1 + mesh + sum(share * (1 / low[part] - 1) for part, share in shares.items())
     stiffer = 1 + sum(share * (high[part] - 1) for part, share in shares.items())
     return Band(stiffness / softer, stiffness * stiffer, why, LEFT_OUT)

@@ -1,6 +1,6 @@
 """All findings of a solved tub."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -14,11 +14,13 @@ from tubfem.findings.energy import (
     moduli_stiffness,
     second_moments,
 )
+from tubfem.findings.hand_check import hand_check
 from tubfem.findings.hot_spots import hot_spots
 from tubfem.findings.joint_names import JointPlaces, joint_places, pair_names
 from tubfem.findings.joints import joint_loads
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules, margins_of, worst_of_region
 from tubfem.findings.mass import mixture_thickness, shell_mass
+from tubfem.findings.mesh_error import mesh_band
 from tubfem.findings.plies import surface_strain
 from tubfem.findings.results import (
     CheckFinding,
@@ -134,15 +136,20 @@ def _load_case(
         for of in (spring_forces, spring_energies)
     )
     energy = energy_shares(model, elements, shells, drilling, springs)
+    mesh_part = mesh_band(state.shell, elements, strains, energy.total)
     torsion = None
     if setup.torsion is not None:
         parts = zip(MODULI, tub.moduli, strict=True)
         shares = {part: float(element_energy(C, moments).sum()) / energy.total for part, C in parts}
         shares |= {"joints": sum(energy.joints.values()), "mounts": energy.mounts}
-        torsion = read_torsion(state.shell.points, motion, setup.torsion, mesh, model.case.stations, shares)
+        stations = model.case.stations
+        torsion = read_torsion(state.shell.points, motion, setup.torsion, mesh, stations, shares, mesh_part.band)
+        torsion = replace(torsion, hand_check=hand_check(mesh, elements, stiffness, torsion, energy))
     scale = _margin_scale(model, setup)
     scaled = strains.times(scale)
-    regions, margin = _regions(tub, Loaded(model, elements, tub.rules, scaled, torsion is not None), energy)
+    regions, use = _regions(tub, Loaded(model, elements, tub.rules, scaled, torsion is not None), energy)
+    uses = np.array(list(use.values()))
+    margin = margins_of(uses.max(axis=0))
     surface = surface_strain(scaled.averaged, elements.faces)
     peak = surface_peaks(scaled, elements.faces)
     return LoadCaseFindings(
@@ -162,7 +169,11 @@ def _load_case(
             strain_peak=frozen(peak),
             margin=frozen(margin),
             energy=frozen(shells / elements.area),
+            generalised=frozen(scaled.averaged),
+            kind=frozen(uses.argmax(axis=0)),
+            kinds=tuple(use),
         ),
+        mesh=mesh_part,
     )
 
 
@@ -171,8 +182,8 @@ def _margin_scale(model: TubModel, setup: LoadCaseSetup) -> float:
     return 1.0 if limit is None or setup.torsion is None else limit / setup.torsion.torque
 
 
-def _regions(tub: _Tub, loaded: Loaded, energy: Energy) -> tuple[dict[str, RegionFindings], Floats]:
-    """Findings of every region, and the lowest margin (e,) of every element."""
+def _regions(tub: _Tub, loaded: Loaded, energy: Energy) -> tuple[dict[str, RegionFindings], dict[str, Floats]]:
+    """Findings of every region, and the use (e,) of every element by kind."""
     use = element_use(loaded)
     regions = {}
     for index, name in enumerate(tub.elements.regions):
@@ -188,7 +199,7 @@ def _regions(tub: _Tub, loaded: Loaded, energy: Energy) -> tuple[dict[str, Regio
             worst_core=min(core, key=lambda w: w.margin, default=None),
             core=core,
         )
-    return regions, margins_of(np.max(list(use.values()), axis=0))
+    return regions, use
 
 
 def _checks(state: State, setup: LoadCaseSetup, solution: Solution) -> tuple[CheckFinding, ...]:

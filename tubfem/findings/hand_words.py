@@ -1,5 +1,6 @@
 """The hand check in words: what was covered, and why its figure is not that of the finite elements."""
 
+from collections import Counter
 from itertools import groupby, pairwise
 
 from tubfem.findings.hand_results import HandCheck, Section
@@ -29,6 +30,18 @@ def stretches(sections: tuple[Section, ...]) -> tuple[tuple[float, float, tuple[
         own = tuple(group)
         found.append((own[0].start, own[-1].end, own))
     return tuple(found)
+
+
+def cells_in_words(sections: tuple[Section, ...]) -> str:
+    """The closed cells of a stretch, left and right told once, largest first: the parts longest round each."""
+    count = Counter(_short(cell.panels) for cell in sections[0].cells)
+    return "; ".join(f"{times} x {name}" if times > 1 else name for name, times in count.items()) or "none"
+
+
+def _short(panels: tuple[str, ...]) -> str:
+    names = dict.fromkeys(panel.removesuffix(".left").removesuffix(".right") for panel in panels)
+    groups = dict.fromkeys(name.split(".")[0] for name in names)
+    return "+".join(list(groups)[:3])
 
 
 def difference_reasons(check: HandCheck, energy: Energy, torsion: Torsion) -> tuple[str, ...]:

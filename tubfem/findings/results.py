@@ -246,6 +246,22 @@ class CheckFinding:
     limit: float
 
 
+@dataclass(frozen=True, slots=True)
+class MeshBand:
+    """How much too stiff the mesh makes the answer of a load case, estimated from its one solution.
+
+    Attributes
+    ----------
+    error : of the compliance (strain energy), as a part of it
+    band : the same with a margin for the estimate's own error
+    regions : region -> its part of `error`
+    """
+
+    error: float
+    band: float
+    regions: dict[str, float]
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Fields:
     """One load case on the mesh, for pictures and files; elements run through the mesh's blocks in order.
@@ -257,6 +273,9 @@ class Fields:
         integration point [-], at the torque the margins are for
     margin : (e,) lowest of first damage, fibre failure and core
     energy : (e,) strain energy per area [J/m2]
+    generalised : (e, 8) generalised strain in the material frame, averaged like `strain`, at the same torque
+    kind : (e,) what governs `margin`, an index into `kinds`
+    kinds : as in `Worst`
     """
 
     displacement: Floats
@@ -264,6 +283,9 @@ class Fields:
     strain_peak: Floats
     margin: Floats
     energy: Floats
+    generalised: Floats
+    kind: Ints
+    kinds: tuple[str, ...]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -285,6 +307,7 @@ class LoadCaseFindings:
     hot_spots: tuple[HotSpot, ...]
     energy: Energy
     fields: Fields
+    mesh: MeshBand
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,12 +27,13 @@ def read_torsion(
     mesh: TubMesh,
     stations: dict[str, Station],
     shares: dict[str, float],
+    mesh_band: float,
 ) -> Torsion:
     """A torsion load case read from the motion (p, 6) of the shell's points (p, 3).
 
     The twist curve starts at zero at the first gauge and rises towards the rear, front turning with the torque.
     Between stations the tub itself is read, at the gauges' x nearest the axles: what it twists less than the pickups
-    is in mounts, subframes and the panels round them.
+    is in mounts, subframes and the panels round them. `shares` and `mesh_band` are what the band is made of.
     """
     gauges = place_gauges(mesh, stations)
     twist = axle_twist(points, motion, setup)
@@ -44,7 +45,7 @@ def read_torsion(
         "twist_deg": float(np.degrees(twist)),
         "pickup_to_pickup": stiffness,
         "hub_to_hub": None,
-        "band": stiffness_band(stiffness, shares),
+        "band": stiffness_band(stiffness, shares, mesh_band),
         "restraint": setup.restraint,
         "x": frozen(gauges.x),
         "curve_deg": frozen(curve),

@@ -17,6 +17,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from tubfem.arrays import Floats, Ints
+from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import LoadCaseFindings, Torsion
 from tubfem.geometry.mesh import TubMesh
 from tubfem.report.numbers import hot_spot_place, margin, three
@@ -150,6 +151,8 @@ def twist_curve(model: TubModel, load_case: LoadCaseFindings, changes: Sequence[
     curve = figure.add_axes((0.09, 0.12 + height, 0.86, 0.74 - height))
     _headings(figure, f"Twist along the tub, load case {load_case.name}", _title(model, changes))
     curve.plot(1e3 * torsion.x, torsion.curve_deg, color="#0b4f8a", linewidth=2.2, marker="o", markersize=3.5)
+    if torsion.hand_check is not None:
+        _hand_curve(curve, torsion, torsion.hand_check)
     curve.set_ylabel("twist, degrees")
     curve.tick_params(labelbottom=False)
     curve.grid(color="#e4e4e4", linewidth=0.8)
@@ -162,6 +165,14 @@ def twist_curve(model: TubModel, load_case: LoadCaseFindings, changes: Sequence[
     side.set_xlabel("x aft, mm")
     side.set_ylabel("z, mm")
     return figure
+
+
+def _hand_curve(curve: Axes, torsion: Torsion, check: HandCheck) -> None:
+    """The twist by hand, from where the first slice begins."""
+    level = np.interp(check.x[0], torsion.x, torsion.curve_deg)
+    label = f"hand check: {three(check.stiffness)} N·m/deg ({100 * (check.ratio - 1):+.0f} %)"
+    curve.plot(1e3 * check.x, level + check.curve_deg, color="#7a7a7a", linewidth=1.4, linestyle="--", label=label)
+    curve.legend(loc="lower right", frameon=False, fontsize=8.5, labelcolor=INK)
 
 
 def _bays(curve: Axes, side: Axes, torsion: Torsion) -> None:

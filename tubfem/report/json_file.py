@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tubfem.findings.gain import Gain
+from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.tub.model import TubModel
@@ -146,6 +147,40 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
             "mounts": found.energy.mounts,
             "drilling": found.energy.drilling,
         },
+        "mesh": {"error": found.mesh.error, "band": found.mesh.band, "regions": found.mesh.regions},
+    }
+
+
+def _hand_check(check: HandCheck) -> dict[str, Any]:
+    return {
+        "stiffness_Nm_per_deg": check.stiffness,
+        "twist_deg": check.twist_deg,
+        "finite_element_Nm_per_deg": check.finite_element,
+        "ratio": check.ratio,
+        "openings": check.openings,
+        "reasons": check.reasons,
+        "twist_curve": [{"x": x, "twist_deg": deg} for x, deg in zip(check.x, check.curve_deg, strict=True)],
+        "sections": [
+            {
+                "x": section.x,
+                "start": section.start,
+                "end": section.end,
+                "GJ": section.GJ,
+                "strips": section.strips,
+                "cells": [{"panels": cell.panels, "area": cell.area, "flow": cell.flow} for cell in section.cells],
+                "walls": [
+                    {
+                        "panel": wall.panel,
+                        "closed": wall.closed,
+                        "length": wall.length,
+                        "shear_stiffness": wall.shear_stiffness,
+                        "twisting_stiffness": wall.twisting_stiffness,
+                    }
+                    for wall in section.walls
+                ],
+            }
+            for section in check.sections
+        ],
     }
 
 
@@ -180,6 +215,7 @@ def _torsion(torsion: Torsion) -> dict[str, Any]:
         "softest_bay": None if torsion.softest is None else bays[torsion.bays.index(torsion.softest)],
         "front_share": torsion.front_share,
         "rear_share": torsion.rear_share,
+        "hand_check": None if torsion.hand_check is None else _hand_check(torsion.hand_check),
     }
 
 

@@ -4,11 +4,14 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
+import numpy as np
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
 from tubfem.findings.gain import Gain
+from tubfem.findings.hand_results import HandCheck
+from tubfem.findings.hand_words import cells_in_words, stretches
 from tubfem.findings.results import Findings, JointFindings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
@@ -40,6 +43,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
             _heading(console, f"Load case {load_case.name}")
         if load_case.probes:
             _probes(console, load_case)
+        _mesh(console, load_case, findings)
     _mass(console, findings)
     prefix = f"{next(iter(findings.load_cases))}: " if len(findings.load_cases) == 1 else ""
     _lines(console, "In words", [text.removeprefix(prefix) for text in findings.sentences])
@@ -122,6 +126,37 @@ def _torsion(console: Console, load_case: LoadCaseFindings, torsion: Torsion) ->
             x = f"{1e3 * bay.x[0]:.0f} to {1e3 * bay.x[1]:.0f}"
             table.add_row(bay.start, bay.end, x, three(bay.twist_deg), three(bay.twist_deg_per_m), bar)
         _put(console, "Twist along the tub", table)
+    if torsion.hand_check is not None:
+        _hand_check(console, torsion.hand_check, torsion)
+
+
+def _hand_check(console: Console, check: HandCheck, torsion: Torsion) -> None:
+    """The hand figure beside the finite element one, stretch by stretch, then why they differ."""
+    _heading(console, "Hand check: Bredt and Batho on the cut tub")
+    _say(
+        console,
+        f"{three(check.stiffness)} N·m/deg by hand from station to station, {three(check.finite_element)} by finite "
+        f"elements: {100 * (check.ratio - 1):+.0f} %.",
+    )
+    table = _table("x, mm", "closed cells", "GJ, kN·m2", "hand", "finite el.", right=(2, 3, 4))
+    for start, end, sections in stretches(check.sections):
+        ends = np.array([start, end])
+        hand, model = (
+            float(np.diff(np.interp(ends, x, deg))[0]) / (end - start)
+            for x, deg in ((check.x, check.curve_deg), (torsion.x, torsion.curve_deg))
+        )
+        GJ = (end - start) / sum((s.end - s.start) / s.GJ for s in sections)
+        table.add_row(
+            f"{1e3 * start:.0f} to {1e3 * end:.0f}",
+            cells_in_words(sections),
+            three(1e-3 * GJ),
+            three(hand),
+            three(model),
+        )
+    _put(console, None, table)
+    _say(console, "Last two columns in degrees per metre. Every cut, wall by wall, is in results.json.")
+    for reason in check.reasons:
+        _say(console, reason)
 
 
 def _gain(console: Console, gain: Gain) -> None:
@@ -142,6 +177,15 @@ def _gain(console: Console, gain: Gain) -> None:
         f"{margin(gain.worst_margin)} {gain.worst_region}",
     )
     _put(console, None, table)
+
+
+def _mesh(console: Console, load_case: LoadCaseFindings, findings: Findings) -> None:
+    size, mesh = 1e3 * findings.mesh.size, load_case.mesh
+    _say(
+        console,
+        f"Mesh of {size:.3g} mm: {percent(mesh.error)} too stiff by estimate, {percent(mesh.band)} with a margin for "
+        "the estimate; tubfem refine finds out.",
+    )
 
 
 def _probes(console: Console, load_case: LoadCaseFindings) -> None:

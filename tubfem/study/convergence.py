@@ -4,8 +4,10 @@ A value that follows phi(h) = phi0 + a h^p is fitted by least squares; on three 
 points, which is the procedure of Celik et al. for any refinement ratios [J. Fluids Eng. 130 (2008) 078001]. The band
 on a mesh is the grid convergence index: a safety factor times the distance from the extrapolated value [P. J. Roache,
 J. Fluids Eng. 116 (1994) 405]; on more than three meshes what the curve misses is added, as L. Eca & M. Hoekstra do
-[J. Comput. Phys. 262 (2014) 104]. Where the values come and go, or the order is below a half, nothing is extrapolated
-and the band is three times what a first-order curve through the whole range of the values would leave.
+[J. Comput. Phys. 262 (2014) 104]. Meshes of such a row are not alike in the small, so values
+scatter: where four or more come and go or show an order below a half, but a first-order curve fits them as well as
+their own order does, that one is taken. Otherwise such values are doubtful: nothing is extrapolated and the band is
+three times what a first-order curve through the whole range of the values would leave.
 """
 
 from dataclasses import dataclass
@@ -20,6 +22,7 @@ LEAST_MESHES = 3
 LEAST_RATIO = 1.2  # of neighbouring sizes: nearer ones differ by chance
 SAFETY, SAFETY_DOUBTFUL = 1.25, 3.0
 LEAST_ORDER, FORMAL_ORDER = 0.5, 2.0  # smooth plates and shells converge with the second order; openings bring it to 1
+SCATTER = 2.0  # misfit of first order over the best: no more than this, and the values do not tell the order
 SMALL = 0.005  # a band below which it does not matter how it came about
 WANTED = 0.01
 
@@ -35,7 +38,8 @@ class Convergence:
     order_used : for the extrapolation; the formal order where the observed is higher
     extrapolated : the value at size nought, None where nothing can be said
     band : (m,) discretisation band on each mesh, as a part of the value there
-    kind : "monotone", "oscillating", "slow" (order below a half) or "constant"
+    kind : "monotone", "scattered" (first order fits as well as any), "oscillating", "slow" (order below a half) or
+        "constant"
     size_for_one_percent : the mesh size whose band is 1 %, None where nothing varies
     """
 
@@ -45,7 +49,7 @@ class Convergence:
     order_used: float | None
     extrapolated: float | None
     band: Floats
-    kind: Literal["monotone", "oscillating", "slow", "constant"]
+    kind: Literal["monotone", "scattered", "oscillating", "slow", "constant"]
     size_for_one_percent: float | None
 
     @property
@@ -66,24 +70,35 @@ def converge(sizes: Floats, values: Floats) -> Convergence:
     h, phi = np.asarray(sizes, float)[order], np.asarray(values, float)[order]
     if len(h) < LEAST_MESHES or (h[1:] / h[:-1]).min() < LEAST_RATIO - 1e-9:
         raise ValueError(f"{LEAST_MESHES} sizes or more, each {LEAST_RATIO} times the next or more, are needed")
-    steps = np.diff(phi)
     reach = np.ptp(phi)
     if reach <= 1e-9 * np.abs(phi).max():
         return Convergence(frozen(h), frozen(phi), None, None, float(phi[0]), frozen(0 * h), "constant", None)
-    if not (np.all(steps > 0) or np.all(steps < 0)):
-        return _doubtful(h, phi, None, "oscillating")
+    steps = np.diff(phi)
+    even = bool(np.all(steps > 0) or np.all(steps < 0))
     p = _observed_order(h, phi)
-    if p < LEAST_ORDER:
-        return _doubtful(h, phi, p, "slow")
-    used = min(p, FORMAL_ORDER)
+    if not LEAST_ORDER <= p or not even:
+        if len(h) == LEAST_MESHES or not _as_good(h, phi, p):
+            return _doubtful(h, phi, p if even else None, "slow" if even else "oscillating")
+        used, kind = 1.0, "scattered"
+    else:
+        used, kind = min(p, FORMAL_ORDER), "monotone"
     phi0, a, misfit = _fit(h, phi, used)
-    spread = 0.0 if len(h) == LEAST_MESHES else np.sqrt(misfit @ misfit / (len(h) - LEAST_MESHES))
-    if used < p and len(h) == LEAST_MESHES:  # the curve must go through the finest, whose distance counts
-        phi0, a = _through_two(h, phi, used)
-        misfit = np.zeros(len(h))
+    if len(h) > LEAST_MESHES:
+        spread = np.sqrt(misfit @ misfit / (len(h) - LEAST_MESHES))
+    else:
+        spread, misfit = 0.0, np.zeros(len(h))
+        if used < p:  # the curve goes through the two finest
+            phi0, a = _through_two(h, phi, used)
     band = (SAFETY * np.abs(phi - misfit - phi0) + np.abs(misfit) + spread) / np.abs(phi)
-    one = (WANTED * abs(phi0) / (SAFETY * abs(a))) ** (1 / used)
-    return Convergence(frozen(h), frozen(phi), p, used, float(phi0), frozen(band), "monotone", float(one))
+    one = float((WANTED * abs(phi0) / (SAFETY * abs(a))) ** (1 / used))
+    return Convergence(frozen(h), frozen(phi), p, used, float(phi0), frozen(band), kind, one)
+
+
+def _as_good(h: Floats, phi: Floats, p: float) -> bool:
+    """Whether first order fits values that scatter as well as their own order does, and follows their trend."""
+    own, first = (_fit(h, phi, order)[2] for order in (p, 1.0))
+    root = np.sqrt(first @ first / (len(h) - 2))
+    return bool(first @ first <= SCATTER**2 * (own @ own) and root < np.ptp(phi) / (len(h) - 1))
 
 
 def _observed_order(h: Floats, phi: Floats) -> float:

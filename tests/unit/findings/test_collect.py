@@ -177,7 +177,7 @@ def test_the_band_encloses_other_moduli():
         for ply in (cloth, softer)
     )
     assert first.band.low < second.pickup_to_pickup < first.band.high
-    assert len(first.band.why) == 3  # two for the fibres' moduli, one for shear: no core, joint or mount holds energy
+    assert len(first.band.why) == 4  # two for the fibres' moduli, shear, the mesh: no core, joint or mount holds energy
 
 
 def test_bays_are_named_after_stations():

@@ -1,0 +1,55 @@
+"""A refinement on the terminal: meshes, stiffness and margins against their size, warnings."""
+
+from collections.abc import Sequence
+
+from rich.console import Console
+
+from tubfem.report.cautions import STANDING
+from tubfem.report.numbers import percent, three
+from tubfem.report.terminal import heading, put, say, table_of
+from tubfem.study.refine import Quantity, Refinement
+
+
+def print_refinement(console: Console, refinement: Refinement) -> None:
+    """What the mesh does to stiffness and margins."""
+    heading(console, refinement.case.title or refinement.case.path)
+    for text in STANDING:
+        say(console, text)
+    sizes = [f"{1e3 * mesh.size:.3g}" + "*" * (k == refinement.own) for k, mesh in enumerate(refinement.meshes)]
+    meshes = table_of("mesh, mm", "elements", "freedoms", "seconds", right=range(4))
+    for size, mesh, seconds in zip(sizes, refinement.meshes, refinement.seconds, strict=True):
+        meshes.add_row(size, f"{mesh.elements}", f"{mesh.freedoms}", f"{seconds:.1f}")
+    put(console, "Meshes, the finest first", meshes)
+    for name, bands in refinement.estimates.items():
+        own = [quantity for quantity in refinement.quantities if quantity.load_case == name]
+        whole, regions = ([q for q in own if (q.region is None) == is_whole] for is_whole in (True, False))
+        _put(console, f"Load case {name}: stiffness in N·m/deg, or strain energy in J", whole, sizes, refinement.own)
+        title = f"Load case {name}: demand over allowable at every region's lowest margin, 1 / (1 + margin)"
+        _put(console, title, regions, sizes, refinement.own)
+        say(console, f"A run on one of these meshes alone says of itself: {', '.join(percent(b) for b in bands)}.")
+    console.print()
+    say(
+        console,
+        "* the case's own mesh, and the band there: the grid convergence index. Limit: extrapolated to a mesh of size "
+        "nought. Last column: the mesh, mm, whose band is 1 %.",
+    )
+    for title, lines in (("Does not converge", refinement.warnings), ("Left out", refinement.left_out)):
+        if lines:
+            heading(console, title)
+            for line in lines:
+                say(console, line)
+
+
+def _put(console: Console, title: str, quantities: Sequence[Quantity], sizes: Sequence[str], own: int) -> None:
+    table = table_of("", *sizes, "order", "limit", "band*", "1 %", right=range(1, len(sizes) + 5))
+    for quantity in quantities:
+        found = quantity.convergence
+        table.add_row(
+            quantity.what if quantity.region is None else quantity.region,
+            *(three(value) for value in found.values),
+            "-" if found.order is None else f"{found.order:.1f}",
+            "-" if found.extrapolated is None else three(found.extrapolated),
+            percent(float(found.band[own])),
+            "-" if found.size_for_one_percent is None else f"{1e3 * found.size_for_one_percent:.2g}",
+        )
+    put(console, title, table)

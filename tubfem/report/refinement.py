@@ -1,0 +1,115 @@
+"""refine.json and refine.png: a case on several meshes."""
+
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+
+from tubfem.report.figures import CAUTION, INK, QUIET, save
+from tubfem.report.files import write_together
+from tubfem.report.json_file import SCHEMA, plain, write_json
+from tubfem.report.numbers import three
+from tubfem.study.refine import USE, Quantity, Refinement
+
+MARGINS_SHOWN = 8
+
+
+def write_refinement(out: Path, refinement: Refinement, *, version: str) -> tuple[str, ...]:
+    """Write both files into `out`; other files there stay. Returns their names."""
+
+    def fill(folder: Path) -> None:
+        save(refinement_figure(refinement), folder / "refine.png")
+        write_json(folder / "refine.json", refinement_contents(refinement, version))
+
+    return write_together(out, fill, keep_earlier=True)
+
+
+def refinement_contents(refinement: Refinement, version: str) -> dict[str, Any]:
+    """Everything of a refinement, ready for JSON; meshes and values run from the finest."""
+    meshes = zip(refinement.meshes, refinement.seconds, strict=True)
+    return plain(
+        {
+            "schema": SCHEMA,
+            "tubfem_version": version,
+            "case": {"title": refinement.case.title, "path": refinement.case.path},
+            "meshes": [
+                {
+                    "size": mesh.size,
+                    "nodes": mesh.nodes,
+                    "elements": mesh.elements,
+                    "freedoms": mesh.freedoms,
+                    "seconds": seconds,
+                }
+                for mesh, seconds in meshes
+            ],
+            "own": refinement.own,
+            "band": refinement.band,
+            "quantities": [
+                {
+                    "load_case": quantity.load_case,
+                    "what": quantity.what,
+                    "region": quantity.region,
+                    "values": quantity.convergence.values.tolist(),
+                    "modes": quantity.modes,
+                    "kind": quantity.convergence.kind,
+                    "order": quantity.convergence.order,
+                    "order_used": quantity.convergence.order_used,
+                    "extrapolated": quantity.convergence.extrapolated,
+                    "band": quantity.convergence.band.tolist(),
+                    "size_for_one_percent": quantity.convergence.size_for_one_percent,
+                }
+                for quantity in refinement.quantities
+            ],
+            "single_run_bands": refinement.estimates,
+            "warnings": refinement.warnings,
+            "left_out": refinement.left_out,
+        }
+    )
+
+
+def refinement_figure(refinement: Refinement) -> Figure:
+    """Stiffness against mesh size with its band on the left, use of the most used regions on the right."""
+    figure = Figure(figsize=(11.5, 6.2))
+    FigureCanvasAgg(figure)
+    left, right = figure.subplots(1, 2, gridspec_kw={"left": 0.08, "right": 0.98, "bottom": 0.13, "top": 0.84})
+    figure.text(0.03, 0.95, "What the mesh does", fontsize=15, weight="bold", color=INK, va="center")
+    figure.text(0.03, 0.905, refinement.case.title, fontsize=10, color=QUIET, va="center")
+    figure.text(0.03, 0.018, CAUTION, fontsize=8, color=QUIET, va="center")
+    stiff = [quantity for quantity in refinement.quantities if quantity.what != USE]
+    for k, quantity in enumerate(stiff):
+        _curve(left, quantity, f"C{k}", relative=len(stiff) > 1)
+    left.set_ylabel("part of the value on the finest mesh" if len(stiff) > 1 else stiff[0].what)
+    used = [quantity for quantity in refinement.quantities if quantity.what == USE]
+    used.sort(key=lambda quantity: -float(quantity.convergence.values[0]))
+    for quantity in used[:MARGINS_SHOWN]:
+        found = quantity.convergence
+        right.plot(1e3 * found.sizes, found.values, marker="o", markersize=4, label=quantity.region)
+    right.set_ylabel("demand over allowable, 1 / (1 + lowest margin)")
+    for axes in (left, right):
+        axes.set_xlim(left=0.0)
+        axes.set_xlabel("mesh size, mm")
+        axes.grid(color="#e4e4e4", linewidth=0.8)
+        for spine in ("top", "right"):
+            axes.spines[spine].set_visible(False)
+        if axes.lines:
+            axes.legend(frameon=False, fontsize=8.5, labelcolor=INK)
+    right.set_ylim(bottom=0.0)
+    return figure
+
+
+def _curve(axes: Axes, quantity: Quantity, colour: str, *, relative: bool) -> None:
+    found = quantity.convergence
+    unit = float(found.values[0]) if relative else 1.0
+    values, h = found.values / unit, 1e3 * found.sizes
+    label = f"{quantity.load_case}, {quantity.what}"
+    if found.extrapolated is not None:
+        label += f": {three(found.extrapolated)} at size nought"
+    axes.errorbar(h, values, yerr=found.band * values, color=colour, fmt="o", markersize=5, capsize=3, label=label)
+    if found.extrapolated is not None and found.order_used is not None:
+        fine = np.linspace(0, h[-1], 60)
+        coarse = float(found.values @ h**found.order_used - found.extrapolated * (h**found.order_used).sum())
+        slope = coarse / float((h ** (2 * found.order_used)).sum())
+        axes.plot(fine, (found.extrapolated + slope * fine**found.order_used) / unit, color=colour, linewidth=1.2)
