@@ -7,6 +7,7 @@ from rich.console import Console
 from tubfem.report.cautions import STANDING
 from tubfem.report.numbers import percent, three
 from tubfem.report.terminal import heading, put, say, table_of
+from tubfem.study.convergence import Convergence
 from tubfem.study.refine import Quantity, Refinement
 
 
@@ -31,9 +32,13 @@ def print_refinement(console: Console, refinement: Refinement) -> None:
     say(
         console,
         "* the case's own mesh, and the band there: the grid convergence index. Limit: extrapolated to a mesh of size "
-        "nought. Last column: the mesh, mm, whose band is 1 %.",
+        "nought with the order shown, in brackets where it is not the observed one. Last column: the mesh, mm, that "
+        "has a band of 1 %.",
     )
-    for title, lines in (("Does not converge", refinement.warnings), ("Left out", refinement.left_out)):
+    doubtful = refinement.warnings
+    if doubtful:
+        doubtful = (*doubtful, "Nothing is extrapolated there; the band is three times that of a first-order curve.")
+    for title, lines in (("Does not converge", doubtful), ("Left out", refinement.left_out)):
         if lines:
             heading(console, title)
             for line in lines:
@@ -47,9 +52,16 @@ def _put(console: Console, title: str, quantities: Sequence[Quantity], sizes: Se
         table.add_row(
             quantity.what if quantity.region is None else quantity.region,
             *(three(value) for value in found.values),
-            "-" if found.order is None else f"{found.order:.1f}",
+            _order(found),
             "-" if found.extrapolated is None else three(found.extrapolated),
             percent(float(found.band[own])),
             "-" if found.size_for_one_percent is None else f"{1e3 * found.size_for_one_percent:.2g}",
         )
     put(console, title, table)
+
+
+def _order(found: Convergence) -> str:
+    """The order of the extrapolation, in brackets if it is not the one observed."""
+    if found.order_used is None:
+        return "-"
+    return f"{found.order_used:.1f}" if found.order_used == found.order else f"({found.order_used:.1f})"

@@ -62,8 +62,15 @@ class Refinement:
 
     @property
     def warnings(self) -> tuple[str, ...]:
-        """What does not converge as it should, in words."""
-        return tuple(_warning(quantity) for quantity in self.quantities if quantity.convergence.doubtful)
+        """What does not converge as it should, in words, by the reason for it."""
+        reasons: dict[str, list[str]] = {}
+        for quantity in self.quantities:
+            if quantity.convergence.doubtful:
+                what = quantity.what if quantity.region is None else quantity.region
+                several = len({q.load_case for q in self.quantities}) > 1
+                name = f"{quantity.load_case} {what}" if several else what
+                reasons.setdefault(_why(quantity), []).append(name)
+        return tuple(f"{', '.join(names)}: {why}." for why, names in reasons.items())
 
 
 def refine_case(case: Case, sizes: Sequence[float] | None = None, *, stages: Stages | None = None) -> Refinement:
@@ -167,16 +174,17 @@ def _quantities(name: str, h: np.ndarray, found: list[Findings]) -> list[Quantit
     return quantities
 
 
-def _warning(quantity: Quantity) -> str:
-    found = quantity.convergence
-    what = quantity.what if quantity.region is None else f"lowest margin of {quantity.region}"
+def _why(quantity: Quantity) -> str:
+    """Why a quantity does not converge."""
     if len(set(quantity.modes)) > 1:
-        why = f"another kind of margin governs on another mesh ({', '.join(dict.fromkeys(quantity.modes))})"
-    elif found.kind == "oscillating":
-        why = "it comes and goes from mesh to mesh"
-    else:
-        why = f"its observed order is {found.order:.2f}: a peak that grows with every mesh, or meshes too coarse"
+        return "another kind of margin governs on another mesh"
+    if quantity.convergence.kind == "oscillating":
+        if quantity.region is None:
+            return "it comes and goes from mesh to mesh"
+        return "the lowest margin comes and goes from mesh to mesh; it is read at the worst place, which moves"
+    if quantity.region is None:
+        return "order below a half: far from converged on these meshes"
     return (
-        f"load case {quantity.load_case}: {what} does not converge: {why}. Nothing is extrapolated; the band is three "
-        "times the range of a first-order curve."
+        "order below a half: a peak that grows with every mesh, as at re-entrant corners while elements are larger "
+        "than the length that strains are averaged over"
     )
