@@ -36,8 +36,12 @@ def tube(walls, length, size):
     return welded(parts)
 
 
-def twist_model(points, conns, C, *, stacks=None, drilling=1e-3):
-    """Both ends keep their shape and are free to warp; the far one is turned by 1 rad, or shifted along y or z."""
+def twist_model(points, conns, C, *, ends="free free", drilling=1e-3):
+    """Both ends keep their shape; the far one is turned by 1 rad, or shifted along y or z.
+
+    `ends` says whether the near and the far one are "free" to warp or "held"; the k-th connectivity has the k-th
+    stiffness of C, or all have the only one.
+    """
     near, far = (np.flatnonzero(np.isclose(points[:, 0], x)) for x in (0, points[:, 0].max()))
     y, z = points[far, 1], points[far, 2]
     one, zero = np.ones(len(far)), np.zeros(len(far))
@@ -45,10 +49,10 @@ def twist_model(points, conns, C, *, stacks=None, drilling=1e-3):
     supports = [
         Support(freedoms(near, [1, 2, 3])),
         Support(freedoms(far, [1, 2, 3]), motion.transpose(1, 0, 2).reshape(-1, 3)),
-        Support(freedoms(near[:1], [0])),
     ]
-    stacks = range(len(conns)) if stacks is None else stacks
-    blocks = [block(conn, stack=k) for conn, k in zip(conns, stacks, strict=True)]
+    held = [nodes for nodes, end in zip((near, far), ends.split(), strict=True) if end == "held"]
+    supports += [Support(freedoms(nodes, [0, 4, 5])) for nodes in held] or [Support(freedoms(near[:1], [0]))]
+    blocks = [block(conn, stack=k if len(C) > 1 else 0) for k, conn in enumerate(conns)]
     loads = np.zeros((6 * len(points), 3))
     return shell(points, blocks, C, loads, supports=supports, drilling=drilling), far
 
