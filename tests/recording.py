@@ -25,20 +25,22 @@ class Recorder:
             f"{quantity}: {ours:.6g} against {reference:.6g}, {error:+.3f} %, limit {percent} %"
         )
 
-    def digits(self, quantity, ours, reference, *, rtol=0.0, atol=0.0, mesh=""):
-        """Assert that every number is as printed; the one farthest off, in units of what is allowed, is kept."""
+    def digits(self, ours, reference, *, rtol=0.0, atol=0.0, of=""):
+        """Assert that every number is as printed; the one farthest off, in units of what is allowed, is kept.
+
+        `of` says what they are, where the test's own name does not. Zeros are asserted and not kept.
+        """
         ours, reference = np.broadcast_arrays(np.asarray(ours, float), np.asarray(reference, float))
         allowed = atol + rtol * np.abs(reference)
-        share = np.abs(ours - reference) / np.maximum(allowed, np.finfo(float).tiny)
+        share = np.where(reference == 0, -1.0, np.abs(ours - reference) / np.maximum(allowed, np.finfo(float).tiny))
         at = np.unravel_index(np.argmax(share), share.shape)
-        size = max(abs(reference[at]), 1e-9 * np.abs(reference).max(), np.finfo(float).tiny)
-        error, asked = 100 * (ours[at] - reference[at]) / size, 100 * allowed[at] / size
-        self._keep(quantity, ours[at], reference[at], error, asked, mesh, count=ours.size)
-        print(
-            f"{quantity}: {ours.size} numbers, worst {ours[at]:.7g}, reference {reference[at]:.7g}, "
-            f"{share[at]:.2f} of limit"
-        )
-        np.testing.assert_allclose(ours, reference, rtol=rtol, atol=atol, err_msg=quantity)
+        if share[at] >= 0:
+            size = abs(reference[at])
+            error, asked = 100 * (ours[at] - reference[at]) / size, 100 * allowed[at] / size
+            name = f"{self.test['test']} {of}".strip()
+            self._keep(name, ours[at], reference[at], error, asked, "", count=ours.size)
+            print(f"{name}: {ours.size} numbers, worst {ours[at]:.7g}, reference {reference[at]:.7g}")
+        np.testing.assert_allclose(ours, reference, rtol=rtol, atol=atol, err_msg=of)
 
     def _keep(self, quantity, ours, reference, error, asked, mesh, *, count=1, size=None, series=None):
         numbers = {"ours": ours, "reference": reference, "error": error, "asked": asked}

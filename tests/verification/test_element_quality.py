@@ -55,7 +55,7 @@ def test_drilling_factor_of_tubs(record, name, factor):
     record(f"{name}, drilling factor {factor:g}", ours, usual, 0.2, mesh="100 mm" if name != "starter" else "80 mm")
 
 
-# Asked 1 %. A single quad through the depth shears evenly, without the 6/5 of a parabola: 2.4 % where the beam is only two
+# Asked 1 %. A single quad through the depth shears evenly, without the 6/5 of a parabola: 2.4 % on a beam of only two
 # depths long. At 25 to 1 the drilling stiffness shows: the modes that let a quad bend in its plane do not turn with
 # what the sides turn, so that drilling strains remain, times the square of the aspect: 7 % at the usual factor.
 @pytest.mark.parametrize("aspect", [0.2, 1.0, 5.0, 25.0])
@@ -136,6 +136,6 @@ def test_unbalanced_strip_stretches_and_twists(record, kind):
     mean = np.average(state.mean[0, middle], axis=0, weights=state.area[middle].sum(1))
     # Triangles have true drilling rotations, and forces at the nodes alone are not what an even pull along an edge asks
     # of them: a disturbance about the ends, which dies out towards the middle.
-    percent = 0.1 if kind == "quad4" else 1.0
+    percent = 0.1 if kind == "quad4" else 1.5
     for k, name in ((0, "stretch"), (5, "twist")):
         record(f"strip [0/30], {name}, {kind}", mean[k], strain[k], percent, mesh="12 x 4")

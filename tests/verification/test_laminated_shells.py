@@ -7,7 +7,6 @@ converged by a p-version Reissner-Mindlin shell of order 6 to 10, computed indep
 
 import numpy as np
 import pytest
-from compare import close
 from laminates import abd6, stack, ud
 from meshes import block, freedoms, grid, held, shell
 
@@ -49,30 +48,33 @@ CROSS_PLY = [
 
 
 @pytest.mark.parametrize(("angles", "ratio", "reference"), CROSS_PLY)
-def test_cross_ply_plate(angles, ratio, reference):
+def test_cross_ply_plate(record, angles, ratio, reference):
+    """Cross-ply plates from thick to thin, balanced and not."""
     ply = ud(25.0, 1.0, 0.5, 0.25, G13=0.5, G23=0.2, thickness=1 / len(angles))
     along = np.mean([a == 0 for a in angles])
     shear = 5 / 6 * np.array([0.5 * along + 0.2 * (1 - along), 0.2 * along + 0.5 * (1 - along)])
     ours = 100 * plate(stiffness(angles, ply, shear), float(ratio), held_on_x=[1, 2, 3]) / ratio**4
-    close(f"cross-ply {angles} a/h {ratio} 16x16", ours, reference, 0.5)
+    record(f"cross-ply {angles} a/h {ratio} 16x16", ours, reference, 0.5)
 
 
 # Normal motion held on the edges, tangential free, drilling free: B16 and B26 at work.
 @pytest.mark.parametrize(
     ("ratio", "reference", "percent"), [(4, 1.7403, 0.6), (10, 0.8284, 0.6), (20, 0.6981, 0.6), (100, 0.6564, 0.6)]
 )
-def test_angle_ply_plate(ratio, reference, percent):
+def test_angle_ply_plate(record, ratio, reference, percent):
+    """A two-ply ±45 plate: strong coupling of stretch and bending."""
     ply = ud(25.0, 1.0, 0.5, 0.25, thickness=0.5)
     shear = np.full(2, 5 / 6 * 0.35)
     ours = 100 * plate(stiffness((45, -45), ply, shear), float(ratio), held_on_x=[0, 2, 3]) / ratio**4
-    close(f"angle-ply [45/-45] a/h {ratio} 16x16", ours, reference, percent)
+    record(f"angle-ply [45/-45] a/h {ratio} 16x16", ours, reference, percent)
 
 
 # Inch and psi; 0° along the axis, plies from the inside. Octant, 24 x 24.
 @pytest.mark.parametrize(
     ("angles", "reference"), [((0,), 0.37445e-3), ((90, 0), 0.18690e-3), ((0, 90), 0.17679e-3), ((90,), 0.11163e-3)]
 )
-def test_cylinder_under_pressure(angles, reference):
+def test_cylinder_under_pressure(record, angles, reference):
+    """A laminated cylinder under pressure, four stacks: the order of plies on a curved shell."""
     s, conn = grid(24, 24)
     angle = 0.5 * np.pi * s[:, 1]
     points = np.column_stack([10 * s[:, 0], -20 * np.sin(angle), 20 * np.cos(angle)])
@@ -93,4 +95,4 @@ def test_cylinder_under_pressure(angles, reference):
     u = solve(model).u[0]
     # The answer is the same all round; the mean over each ring, largest along the axis.
     radial = np.array([np.hypot(u[s[:, 0] == x, 1], u[s[:, 0] == x, 2]).mean() for x in np.unique(s[:, 0])]).max()
-    close(f"cylinder {angles} 24x24", radial, reference, 0.5)
+    record(f"cylinder {angles} 24x24", radial, reference, 0.5)

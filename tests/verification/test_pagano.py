@@ -8,7 +8,6 @@ a number; both computed independently. A uniform 5/6 of Σ G t would be 30 to 40
 
 import numpy as np
 import pytest
-from compare import close
 from meshes import block, freedoms, grid, held, shell
 
 from tubfem.shell.solve import solve
@@ -56,21 +55,23 @@ PAGANO = [
 
 @pytest.mark.parametrize(("kind", "n"), [("quad4", 16), ("tria3", 32)])
 @pytest.mark.parametrize(("ratio", "first_order", "exact"), PAGANO)
-def test_pagano_sandwich(ratio, first_order, exact, kind, n):
+def test_pagano_sandwich(record, ratio, first_order, exact, kind, n):
+    """A sandwich plate from thick to thin, against first-order theory and three dimensions."""
     C = sandwich(FACE, CORE, 0.1, 0.8, (0.060585, 0.059135))
     ours = 100 * deflection(C, float(ratio), n=n, kind=kind) / ratio**4
-    close(f"Pagano a/h {ratio} {n}x{n} {kind}", ours, first_order, 0.5)
+    record(f"Pagano a/h {ratio} {n}x{n} {kind}", ours, first_order, 0.5)
     if ratio >= 10:
-        close(f"Pagano a/h {ratio} {n}x{n} {kind}, 3-D", ours, exact, 1.0)
+        record(f"Pagano a/h {ratio} {n}x{n} {kind}, 3-D", ours, exact, 1.0)
 
 
 # Faces 1 mm, 50 GPa, 0.3; core 20 mm of 40 and 24 MPa; 10 kPa. N and mm.
 @pytest.mark.parametrize(
     ("side", "first_order", "exact"), [(200.0, 0.03252, 0.03226), (1000.0, 2.87600, 2.87555)], ids=["0.2 m", "1 m"]
 )
-def test_tub_like_sandwich(side, first_order, exact):
+def test_tub_like_sandwich(record, side, first_order, exact):
+    """A sandwich panel such as a tub has, 0.2 m and 1 m wide."""
     face, core = reduced(50e3, 50e3, 0.3, 50e3 / 2.6), reduced(1.0, 1.0, 0.3, 1 / 2.6)
     ours = 0.01 * deflection(sandwich(face, core, 1.0, 20.0, (883.3, 530.0)), side)
-    close(f"sandwich {side} mm", ours, first_order, 0.5)
+    record(f"sandwich {side} mm", ours, first_order, 0.5)
     # Three-dimensional, mid-plane; a/h is 9 for the small one, where plate theory itself is 0.8 % off.
-    close(f"sandwich {side} mm, 3-D", ours, exact, 1.0 if side > 500 else 1.5)
+    record(f"sandwich {side} mm, 3-D", ours, exact, 1.0 if side > 500 else 1.5)
