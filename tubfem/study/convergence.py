@@ -1,13 +1,15 @@
 """What a row of meshes says about a number: observed order, extrapolated value, discretisation band.
 
-A value that follows phi(h) = phi0 + a h^p is fitted by least squares; on three meshes the curve goes through all
-points, which is the procedure of Celik et al. for any refinement ratios [J. Fluids Eng. 130 (2008) 078001]. The band
-on a mesh is the grid convergence index: a safety factor times the distance from the extrapolated value [P. J. Roache,
-J. Fluids Eng. 116 (1994) 405]; on more than three meshes what the curve misses is added, as L. Eca & M. Hoekstra do
-[J. Comput. Phys. 262 (2014) 104]. Meshes of such a row are not alike in the small, so values
-scatter: where four or more come and go or show an order below a half, but a first-order curve fits them as well as
-their own order does, that one is taken. Otherwise such values are doubtful: nothing is extrapolated and the band is
-three times what a first-order curve through the whole range of the values would leave.
+A value that follows phi(h) = phi0 + a h^p is fitted by least squares, finer meshes counting more; on three meshes the
+curve goes through all points, which is the procedure of Celik et al. for any refinement ratios [J. Fluids Eng. 130
+(2008) 078001]. The band on a mesh is the grid convergence index: a safety factor times the distance from the
+extrapolated value [P. J. Roache, J. Fluids Eng. 116 (1994) 405]; on more than three meshes what the curve misses is
+added, as L. Eca & M. Hoekstra do [J. Comput. Phys. 262 (2014) 104].
+
+Meshes of such a row are not alike in the small, so values scatter: where four or more come and go or show an order
+below a half, but a first-order curve fits them as well as their own order does, that one is taken. Otherwise such
+values are doubtful: nothing is extrapolated and the band is three times what a first-order curve through the whole
+range of the values would leave.
 """
 
 from dataclasses import dataclass
@@ -106,16 +108,17 @@ def _observed_order(h: Floats, phi: Floats) -> float:
 
     def squares(p: float) -> float:
         misfit = _fit(h, phi, p)[2]
-        return float(misfit @ misfit) / np.ptp(phi) ** 2
+        return float(misfit**2 @ (h[0] / h)) / np.ptp(phi) ** 2
 
     found = minimize_scalar(squares, bounds=(1e-3, 8.0), method="bounded", options={"xatol": 1e-8})
     return float(found.x)
 
 
 def _fit(h: Floats, phi: Floats, p: float) -> tuple[float, float, Floats]:
-    """Least squares phi0, a and what the curve misses (m,), value less curve."""
+    """Least squares, weighted by 1 / h: phi0, a and what the curve misses (m,), value less curve."""
     design = np.column_stack([np.ones(len(h)), (h / h[0]) ** p])
-    (phi0, a), *_ = np.linalg.lstsq(design, phi, rcond=None)
+    root = np.sqrt(h[0] / h)
+    (phi0, a), *_ = np.linalg.lstsq(design * root[:, None], phi * root, rcond=None)
     return float(phi0), float(a / h[0] ** p), phi - design @ np.array([phi0, a])
 
 

@@ -13,7 +13,7 @@ from tubfem.findings.results import Findings, MeshSize
 from tubfem.run import Stages, run_case
 from tubfem.study.convergence import LEAST_MESHES, LEAST_RATIO, Convergence, converge
 
-FACTORS = (2.0, 1.6, 1.25, 1.0, 0.8)  # of the case's own size
+FACTORS = (1.6, 1.25, 1.0, 0.8, 0.64)  # of the case's own size
 STIFFNESS, ON_THE_TUB, ENERGY, USE = "stiffness", "stiffness on the tub", "strain energy", "use"
 
 
@@ -78,7 +78,7 @@ def refine_case(case: Case, sizes: Sequence[float] | None = None, *, stages: Sta
 
     Parameters
     ----------
-    sizes : mesh sizes [m], three or more, each 1.2 times the next or more; by default 2, 1.6, 1.25, 1 and 0.8 times
+    sizes : mesh sizes [m], three or more, each 1.2 times the next or more; by default 1.6, 1.25, 1, 0.8 and 0.64 times
         the case's own
 
     Raises
