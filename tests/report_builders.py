@@ -27,6 +27,8 @@ from tubfem.findings.results import (
     Torsion,
     Worst,
 )
+from tubfem.laminate.stack import make_stack
+from tubfem.materials.ply import CorePly, Ply
 from tubfem.shell.model import Block as ShellBlock
 from tubfem.shell.model import ShellModel
 from tubfem.tub.model import LayupField, State, TubModel
@@ -178,6 +180,15 @@ def displacement(points, curve_x, curve_deg):
     return np.stack([zero, -angle * (points[:, 2] - 0.1), angle * points[:, 1], angle, zero, zero], axis=1)
 
 
+def small_layup(elements):
+    """One stack everywhere: cloth, core, cloth turned by 30 degrees."""
+    cloth = Ply("cloth", "unidirectional", 30e9, 8e9, 3e9, 0.3, 3e9, 3e9, 0.001, 1800.0)
+    core = CorePly("foam", 80e6, 80e6, 30e6, 0.3, 30e6, 30e6, 0.01, 80.0, 90e6)
+    stack = make_stack([(0.0, cloth), (0.0, core), (np.radians(30.0), cloth)])
+    texts = ("floor 1 cloth +0", "floor 2 foam", "floor 3 cloth +30")
+    return LayupField((stack,), ((0,),), ((1.0,),), frozen(np.zeros(elements, dtype=np.int64)), (texts,))
+
+
 def small_report(cells=4, *, margin=0.42):
     """TubModel and Findings of the small tub; `margin` is the lowest one."""
     mesh = small_tub(cells)
@@ -188,7 +199,7 @@ def small_report(cells=4, *, margin=0.42):
     case = Case(title="Small tub (invented)", mirror="y", path="cases/small.toml", mesh=Mesh(size=LENGTH / (6 * cells)))
     blocks = tuple(ShellBlock(b.kind, b.conn, np.zeros(len(b.conn)), b.direction) for b in mesh.blocks)
     shell = ShellModel(points, blocks, np.zeros((1, 8, 8)), np.zeros((1, 3)), (), None, np.zeros((6 * len(points), 1)))
-    layup = LayupField((), ((0,),), ((1.0,),), frozen(np.zeros(mesh.element_count, dtype=np.int64)), ())
+    layup = small_layup(mesh.element_count)
     kinds = {}
     for line in mesh.joints:
         names = [mesh.panels[p].name for p in line.panels]

@@ -30,6 +30,8 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
     "matplotlib": ("report/figures.py", "report/compare_figures.py", "report/refinement.py"),
     "rich": ("report/tables.py", "report/terminal.py", "report/compare_table.py", "report/refine_table.py", "cli.py"),
     "typer": ("cli.py",),
+    "jinja2": ("report/html.py",),
+    "markupsafe": ("report/html.py",),
     "pydantic": ("case/",),
     "pint": ("case/units.py",),
 }

@@ -111,7 +111,7 @@ def look(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wi
             model = model_case(changed, base=base, stages=stages)
             folder = out or Path("results", case.stem)
             with stages("pictures"):
-                names = write_look(folder, model, changes)
+                names = write_look(folder, model, changes, version=__version__)
         print_look(Console(highlight=False), model, look_words(model), changes)
         typer.echo(f"\n  Drawn in {', '.join(str(folder / name) for name in names)}")
         doubts = _poor_elements(model.mesh)

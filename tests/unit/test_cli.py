@@ -50,7 +50,7 @@ def test_run_ends_with_0_and_writes_everything(box, tmp_path):
     done = call("run", box, "--out", tmp_path / "out")
     assert done.exit_code == 0, done.output
     files = {path.name for path in (tmp_path / "out").iterdir()}
-    assert files == {"results.json", "regions.csv", "joints.csv", "fields.vtu"} | PICTURES
+    assert files == {"report.html", "results.json", "regions.csv", "joints.csv", "fields.vtu"} | PICTURES
     results = json.loads((tmp_path / "out/results.json").read_text())
     # Bredt: 0.010719 rad, worked out in the case's own heading; 100 mm elements are coarse
     assert results["load_cases"]["twist"]["probes"]["front"]["displacement"][3] == pytest.approx(0.010719, rel=0.01)
@@ -138,7 +138,7 @@ def test_look_draws_and_tells_without_solving(box, tmp_path, monkeypatch):
     done = call("look", box, "--out", tmp_path / "out")
     assert done.exit_code == 0, done.output
     assert "box: ring; closed in itself, cell of 200 cm2" in done.stdout
-    assert [path.name for path in (tmp_path / "out").iterdir()] == ["look.png"]
+    assert {path.name for path in (tmp_path / "out").iterdir()} == {"look.png", "look.html"}
 
 
 def test_cloths(box):

@@ -7,10 +7,10 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from tubfem.findings.results import Findings
-from tubfem.report import csv_files, figures, json_file, vtu
+from tubfem.report import csv_files, figures, html, json_file, vtu
 from tubfem.tub.model import TubModel
 
-RESULTS, LOOK = "results.json", "look.png"
+RESULTS, REPORT, LOOK, LOOK_PAGE = "results.json", "report.html", "look.png", "look.html"
 
 
 def write_results(
@@ -23,7 +23,7 @@ def write_results(
     changes: tuple[str, ...] = (),
     progress: Callable[[str], None] | None = None,
 ) -> tuple[str, ...]:
-    """Write results.json, regions.csv, joints.csv, fields.vtu and the pictures into `out`; returns the files' names.
+    """Write report.html, results.json, two CSV, fields.vtu and the pictures into `out`; returns the files' names.
 
     Files of an earlier run are replaced together, other files in `out` are left alone, and if anything fails `out` is
     as it was.
@@ -40,15 +40,19 @@ def write_results(
         contents = json_file.results(model, findings, timings, version, changes)
         contents["files"] = sorted([RESULTS, *(file.name for file in folder.iterdir())])
         json_file.write_json(folder / RESULTS, contents)
+        html.write_report(folder / REPORT, model, contents, findings, earlier=out)
 
     return write_together(out, fill)
 
 
-def write_look(out: Path, model: TubModel, changes: tuple[str, ...] = ()) -> tuple[str, ...]:
-    """Draw the tub into `out`; an earlier run's files stay. Returns the files' names."""
-    return write_together(
-        out, lambda folder: figures.save(figures.region_map(model, changes), folder / LOOK), keep_earlier=True
-    )
+def write_look(out: Path, model: TubModel, changes: tuple[str, ...] = (), *, version: str) -> tuple[str, ...]:
+    """Draw the tub into `out`, as a picture and as a page; an earlier run's files stay. Returns the files' names."""
+
+    def fill(folder: Path) -> None:
+        figures.save(figures.region_map(model, changes), folder / LOOK)
+        html.write_report(folder / LOOK_PAGE, model, json_file.about(model, version, changes))
+
+    return write_together(out, fill, keep_earlier=True)
 
 
 def draw_all(folder: Path, model: TubModel, findings: Findings, changes: tuple[str, ...] = ()) -> None:

@@ -27,12 +27,9 @@ def results(
     version : of tubfem
     changes : what the command line asked on top of the case file, as typed
     """
-    case = model.case
     return plain(
         {
-            "schema": SCHEMA,
-            "tubfem_version": version,
-            "case": {"title": case.title, "path": case.path, "sha256": case_digest(model), "changes": list(changes)},
+            **_case(model, version, changes),
             "mesh": {
                 "nodes": findings.mesh.nodes,
                 "elements": findings.mesh.elements,
@@ -61,6 +58,18 @@ def results(
 
 def case_digest(model: TubModel) -> str | None:
     """SHA-256 of the case file followed by the files it includes; None for a case that was not read from a file."""
+def about(model: TubModel, version: str, changes: tuple[str, ...] = ()) -> dict[str, Any]:
+    """What is known of a case before it is solved, under the keys of `results`."""
+    cautions = dict.fromkeys((*STANDING, *model.case.cautions, *model.cautions))
+    return plain({**_case(model, version, changes), "cautions": tuple(cautions), "notes": model.notes})
+
+
+def _case(model: TubModel, version: str, changes: tuple[str, ...]) -> dict[str, Any]:
+    case = model.case
+    about_it = {"title": case.title, "path": case.path, "sha256": case_digest(model), "changes": list(changes)}
+    return {"schema": SCHEMA, "tubfem_version": version, "case": about_it}
+
+
     path = Path(model.case.path)
     if not path.is_file():
         return None

@@ -9,7 +9,7 @@ import report_builders
 from tubfem.report import files, vtu
 from tubfem.report.files import write_results, write_together
 
-NAMES = {"results.json", "regions.csv", "joints.csv", "fields.vtu", "regions.png"}
+NAMES = {"report.html", "results.json", "regions.csv", "joints.csv", "fields.vtu", "regions.png"}
 NAMES |= {"torsion-strain.png", "torsion-margins.png", "torsion-twist.png"}
 
 

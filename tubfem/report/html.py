@@ -1,0 +1,271 @@
+"""report.html: one page that holds everything, opens from disk and asks the network for nothing."""
+
+import base64
+import hashlib
+import json
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
+from importlib.resources import files
+from pathlib import Path
+from typing import Any
+
+import jinja2
+from markupsafe import Markup
+
+from tubfem.findings.results import Findings
+from tubfem.report import chart, numbers, review
+from tubfem.report.cautions import STANDING
+from tubfem.report.look import look_words
+from tubfem.report.measures import MEASURES, OF_UNIT
+from tubfem.report.scene import scene
+from tubfem.tub.model import TubModel
+
+STUDIES = ("compare", "next_ply", "schedule", "spread", "refine")
+SCRIPTS = ("three.min.js", "page.js", "view.js")
+JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 3  # in the first table, in the answer; the rest follow in depth
+SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
+TEMPLATES = files("tubfem.report") / "templates"
+
+
+def write_report(
+    path: Path,
+    model: TubModel,
+    contents: Mapping[str, Any],
+    findings: Findings | None = None,
+    *,
+    earlier: Path | None = None,
+) -> None:
+    """Write the page of a run, or without findings that of a look.
+
+    Parameters
+    ----------
+    contents : what results.json holds; of a look `json_file.about`
+    earlier : folder of an earlier run: its results.json becomes the change history, studies found there are shown
+    """
+    past, studies = (None, {}) if earlier is None else _found(earlier)
+    path.write_text(page(model, contents, findings, past=past, studies=studies), encoding="utf-8")
+
+
+def page(
+    model: TubModel,
+    contents: Mapping[str, Any],
+    findings: Findings | None = None,
+    *,
+    past: Mapping[str, Any] | None = None,
+    studies: Mapping[str, Any] | None = None,
+) -> str:
+    """The page as text; arguments as `write_report`, with the earlier results and studies by name already read."""
+    style = _part("page.css")
+    scripts = [_part(name) for name in SCRIPTS]
+    data = {"measures": {name: asdict(measure) for name, measure in MEASURES.items()}, "scene": scene(model, findings)}
+    data["summary"] = _summary(contents)
+    read = review.as_read(model.case)
+    return (
+        _environment()
+        .get_template("report.html")
+        .render(
+            policy=_policy(style, scripts),
+            style=Markup(style),
+            scripts=[Markup(script) for script in scripts],
+            data=Markup(_safe_json(data)),
+            standing=STANDING,
+            r=contents,
+            findings=findings,
+            twisted=findings is not None and any(case.torsion for case in findings.load_cases.values()),
+        sentences=_sentences(contents),
+            title=model.case.title or contents["case"]["path"],
+            words=look_words(model),
+            shown_joints=JOINTS_SHOWN,
+            chart=chart,
+            review=review,
+            files=review.file_texts(model.case),
+            read=read,
+            loads=review.loads(read),
+            sheets=review.material_sheets(model.case),
+            versions=review.versions(contents["tubfem_version"]),
+            past=past,
+            history=review.history(past, contents),
+            studies={name: _study(found) for name, found in (studies or {}).items()},
+        )
+    )
+
+
+def _summary(contents: Mapping[str, Any]) -> dict[str, Any]:
+    """What the 3-D view tells of a whole region."""
+    if "load_cases" not in contents:
+        return {"regions": {}, "load_cases": {}}
+    cases = contents["load_cases"]
+    return {
+        "regions": {
+            name: {"mass": found["mass"], "area": found["area"]}
+            for case in cases.values()
+            for name, found in case["regions"].items()
+        },
+        "load_cases": {
+            name: {
+                region: {"share": found["strain_energy_share"], "worst": found["worst"]}
+                for region, found in case["regions"].items()
+            }
+            for name, case in cases.items()
+        },
+    }
+
+
+def _found(folder: Path) -> tuple[Mapping[str, Any] | None, dict[str, Any]]:
+    """results.json of an earlier run and the studies in a folder; what is not there, or not JSON, is left out."""
+    found = {}
+    for name in ("results", *STUDIES):
+        try:
+            found[name] = json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            continue
+    past = found.pop("results", None)
+    return (past if past is not None and past.get("load_cases") else None), found
+
+
+def _study(found: Mapping[str, Any]) -> dict[str, Any]:
+    """A study's file as single values and tables, whatever its keys: (name, value), (name, headings, rows)."""
+    singles, tables = [], []
+    for name, value in found.items():
+        if isinstance(value, list) and value and all(isinstance(row, Mapping) for row in value):
+            rows = [dict(_flat(row)) for row in value]
+            headings = list(dict.fromkeys(key for row in rows for key in row))
+            tables.append((name, headings, [[row.get(key) for key in headings] for row in rows]))
+        else:
+            singles += [(key, item) for key, item in _flat({name: value})]
+    return {"singles": singles, "tables": tables}
+
+
+def _flat(value: Mapping[str, Any], before: str = "") -> Sequence[tuple[str, Any]]:
+    rows: list[tuple[str, Any]] = []
+    for name, item in value.items():
+        key = f"{before}{name}"
+        if isinstance(item, Mapping):
+            rows += _flat(item, f"{key}, ")
+        elif isinstance(item, list):
+            rows.append((key, "; ".join(shown(one) for one in item)))
+        else:
+            rows.append((key, item))
+    return rows
+
+
+def shown(value: Any) -> str:
+    """A value of a study as text: three digits for a number, yes or no, a dash for nothing."""
+    if value is None or value == "":
+        return "–"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return numbers.three(value)
+    return str(value)
+
+
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.FunctionLoader(_part), autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True
+    )
+    environment.filters |= {
+        "q": _quantity,
+        "n": _number,
+        "u": _unit,
+        "t": _drawn_number,
+        "tu": _drawn_unit,
+        "weakest": _weakest,
+        "by_share": _by_share,
+        "hinges": _hinges,
+        "last_shown": lambda row: (row[0], shown(row[1])),
+        "margin": numbers.margin,
+        "percent": numbers.percent,
+        "three": numbers.three,
+        "shown": shown,
+        "demand": lambda worst, key: _quantity(worst[key], OF_UNIT[worst["unit"]]),
+        "place": lambda position: Markup(", ").join(_number(c, "length", whole=True) for c in position),
+    }
+    return environment
+
+
+def _quantity(value: float | None, kind: str) -> Markup:
+    """A number with its unit; the page's script turns it into inch-pound units."""
+    return _data(value, kind, unit=True)
+
+
+def _number(value: float | None, kind: str, whole: bool = False) -> Markup:
+    """A number whose unit stands in the heading."""
+    return _data(value, kind, unit=False, whole=whole)
+
+
+def _data(value: float | None, kind: str, *, unit: bool, whole: bool = False) -> Markup:
+    if value is None:
+        return Markup("–")
+    measure = MEASURES[kind]
+    scaled = value * measure.factor
+    text = f"{round(scaled) + 0:d}" if whole else numbers.three(scaled)
+    name = f" {measure.unit}" if unit and measure.unit else ""
+    flag = Markup(' data-unit="1"') if unit else Markup("")
+    flag += Markup(' data-whole="1"') if whole else Markup("")
+    return Markup('<data value="{}" data-kind="{}"{}>{}{}</data>').format(repr(float(value)), kind, flag, text, name)
+
+
+def _unit(kind: str) -> Markup:
+    return Markup('<span data-unit-of="{}">{}</span>').format(kind, MEASURES[kind].unit)
+
+
+def _drawn_number(value: float, kind: str, digits: int = 5) -> Markup:
+    """A number inside a drawing, where only text elements may stand."""
+    text = f"{float(f'{value * MEASURES[kind].factor:.{digits}g}'):.6g}"
+    plain = '<tspan data-value="{}" data-kind="{}" data-digits="{}">{}</tspan>'
+    return Markup(plain).format(repr(float(value)), kind, digits, text)
+
+
+def _drawn_unit(kind: str) -> Markup:
+    return Markup('<tspan data-unit-of="{}">{}</tspan>').format(kind, MEASURES[kind].unit)
+
+
+def _sentences(contents: Mapping[str, Any]) -> list[str]:
+    """The findings in words; with one load case, its name need not stand before each."""
+    prefix = f"{next(iter(contents['load_cases']))}: " if len(contents.get("load_cases", ())) == 1 else ""
+    return [text.removeprefix(prefix) for text in contents.get("sentences", ())]
+
+
+def _weakest(regions: Sequence[tuple[str, Any]]) -> list[tuple[str, Any]]:
+    """The regions with the lowest margins, lowest first."""
+    return sorted((row for row in regions if row[1]["worst"]), key=lambda row: row[1]["worst"]["margin"])[:WEAKEST]
+
+
+def _hinges(joints: Mapping[str, Any]) -> list[tuple[str, str, float]]:
+    """Joints whose springs hold most strain energy, left and right together: (name, kind, share)."""
+    shares: dict[tuple[str, str], float] = {}
+    for name, found in joints.items():
+        key = re.sub(SIDES, "", name), found["kind"]
+        shares[key] = shares.get(key, 0.0) + (found["twist_share"] or 0.0)
+    rows = sorted(((*key, share) for key, share in shares.items() if share > 0), key=lambda row: -row[2])
+    return rows[:HINGES]
+
+
+def _by_share(joints: Mapping[str, Any]) -> list[tuple[str, Any]]:
+    """Joints by the strain energy in their springs, most first, then the moulded ones."""
+    return sorted(joints.items(), key=lambda row: -1.0 if row[1]["twist_share"] is None else row[1]["twist_share"])[
+        ::-1
+    ]
+
+
+def _part(name: str) -> str:
+    return (TEMPLATES / name).read_text(encoding="utf-8")
+
+
+def _safe_json(value: Any) -> str:
+    """JSON that can stand inside a script element: no "<" can end it."""
+    return json.dumps(value, allow_nan=False, ensure_ascii=True, separators=(",", ":")).replace("<", "\\u003c")
+
+
+def _policy(style: str, scripts: Sequence[str]) -> str:
+    """Content policy: nothing but the page's own style and scripts, known by their digests."""
+    digests = [
+        "'sha256-" + base64.b64encode(hashlib.sha256(text.encode()).digest()).decode() + "'"
+        for text in (style, *scripts)
+    ]
+    return (
+        f"default-src 'none'; style-src {digests[0]}; script-src {' '.join(digests[1:])}; "
+        "img-src data:; base-uri 'none'; form-action 'none'"
+    )
