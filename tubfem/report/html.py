@@ -73,7 +73,7 @@ def page(
             r=contents,
             findings=findings,
             twisted=findings is not None and any(case.torsion for case in findings.load_cases.values()),
-        sentences=_sentences(contents),
+            sentences=_sentences(contents),
             title=model.case.title or contents["case"]["path"],
             words=look_words(model),
             shown_joints=JOINTS_SHOWN,
