@@ -7,9 +7,9 @@ extrapolated value [P. J. Roache, J. Fluids Eng. 116 (1994) 405]; on more than t
 added, as L. Eca & M. Hoekstra do [J. Comput. Phys. 262 (2014) 104].
 
 Meshes of such a row are not alike in the small, so values scatter: where four or more come and go or show an order
-below a half, but a first-order curve fits them as well as their own order does, that one is taken. Otherwise such
-values are doubtful: nothing is extrapolated and the band is three times what a first-order curve through the whole
-range of the values would leave.
+below one, but a first-order curve fits them as well as their own order does, that one is taken. Otherwise values that
+come and go or have an order below a half are doubtful: nothing is extrapolated and the band is three times what a
+first-order curve through the whole range of the values would leave.
 """
 
 from dataclasses import dataclass
@@ -23,7 +23,8 @@ from tubfem.arrays import Floats, frozen
 LEAST_MESHES = 3
 LEAST_RATIO = 1.2  # of neighbouring sizes: nearer ones differ by chance
 SAFETY, SAFETY_DOUBTFUL = 1.25, 3.0
-LEAST_ORDER, FORMAL_ORDER = 0.5, 2.0  # smooth plates and shells converge with the second order; openings bring it to 1
+LEAST_ORDER, FORMAL_ORDER = 0.5, 2.0  # smooth plates and shells converge with the second order
+FIRST = 1.0  # energies do no worse at corners: a slit, the sharpest, leaves them the first order
 SCATTER = 2.0  # misfit of first order over the best: no more than this, and the values do not tell the order
 SMALL = 0.005  # a band below which it does not matter how it came about
 WANTED = 0.01
@@ -78,10 +79,10 @@ def converge(sizes: Floats, values: Floats) -> Convergence:
     steps = np.diff(phi)
     even = bool(np.all(steps > 0) or np.all(steps < 0))
     p = _observed_order(h, phi)
-    if not LEAST_ORDER <= p or not even:
-        if len(h) == LEAST_MESHES or not _as_good(h, phi, p):
-            return _doubtful(h, phi, p if even else None, "slow" if even else "oscillating")
-        used, kind = 1.0, "scattered"
+    if (p < FIRST or not even) and len(h) > LEAST_MESHES and _as_good(h, phi, p):
+        used, kind = FIRST, "scattered"
+    elif p < LEAST_ORDER or not even:
+        return _doubtful(h, phi, p if even else None, "slow" if even else "oscillating")
     else:
         used, kind = min(p, FORMAL_ORDER), "monotone"
     phi0, a, misfit = _fit(h, phi, used)
@@ -98,7 +99,7 @@ def converge(sizes: Floats, values: Floats) -> Convergence:
 
 def _as_good(h: Floats, phi: Floats, p: float) -> bool:
     """Whether first order fits values that scatter as well as their own order does, and follows their trend."""
-    own, first = (_fit(h, phi, order)[2] for order in (p, 1.0))
+    own, first = (_fit(h, phi, order)[2] for order in (p, FIRST))
     root = np.sqrt(first @ first / (len(h) - 2))
     return bool(first @ first <= SCATTER**2 * (own @ own) and root < np.ptp(phi) / (len(h) - 1))
 
