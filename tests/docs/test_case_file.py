@@ -46,6 +46,7 @@ HEADINGS = {  # model of the schema -> heading of the page
     "PressureLoad": "Pressure",
     "RigidSet": "Rigid set",
     "Margins": "`[margins]`",
+    "Coupons": "`[margins]` `coupons`",
     "Variant": "`[variants.NAME]`",
 }
 

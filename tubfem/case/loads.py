@@ -9,7 +9,7 @@ Where a support or load acts (`on`), one text or several:
 "rigid.NAME"      the reference point of a rigid set of this load case
 """
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import BeforeValidator, Discriminator, Field, Tag, model_validator
 
@@ -17,6 +17,7 @@ from tubfem.case.joining import Names
 from tubfem.case.quantities import (
     Acceleration,
     Force,
+    Fraction,
     Moment,
     Motion,
     OneOrMore,
@@ -133,6 +134,23 @@ LoadCase = Annotated[
 ]
 
 
+PlyMode = Literal[
+    "fibre tension", "fibre compression", "transverse tension", "transverse compression", "in-plane shear"
+]
+PLY_MODES: tuple[PlyMode, ...] = get_args(PlyMode)
+
+
+class Coupons(Table):
+    """Coupons behind the plies' own breaking strains: how many, their scatter (standard deviation over mean), of what.
+
+    The breaking strains in `[plies]` are then the coupons' means.
+    """
+
+    count: Annotated[int, Field(ge=2)]
+    scatter: Fraction
+    modes: Annotated[tuple[PlyMode, ...], BeforeValidator(in_brackets), Field(min_length=1), OneOrMore()] = PLY_MODES
+
+
 class Margins(Table):
     """Factors asked of the margins and knock-downs on what a laminate bears; left out, the library's apply."""
 
@@ -140,5 +158,9 @@ class Margins(Table):
     fibre_factor: PositiveRatio | None = None
     bond_factor: PositiveRatio | None = None
     core_factor: PositiveRatio | None = None
+    required: dict[Literal["core shear", "wrinkling", "crimping"], PositiveRatio] = Field(default_factory=dict)
+    criterion: Literal["maximum strain", "maximum stress", "Tsai-Wu", "Hashin"] = "maximum strain"
     knockdowns: tuple[str, ...] | None = None
+    coupons: Coupons | None = None
+    voids: Fraction | None = None
     limit_torque: PositiveMoment | None = None

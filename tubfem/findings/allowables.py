@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from tubfem.case.loads import Margins
 from tubfem.findings.results import Factor
-from tubfem.materials.knockdowns import default_knockdowns, knockdown, mode_factors, required
+from tubfem.materials.knockdowns import default_knockdowns, knockdown, mode_factors, required, voids, with_coupons
 
 FIRST_DAMAGE, FIBRE, CORE, BUCKLING = "first damage", "fibre failure", "core and stability", "panel buckling"
 CLASS_RULE = Factor(
@@ -28,6 +28,7 @@ class Allowables:
     knock_down: dict[str, float]
     required: dict[str, float]
     factors: tuple[Factor, ...]
+    criterion: str = "maximum strain"  # of the plies
 
 
 def allowables(margins: Margins) -> Allowables:
@@ -36,9 +37,13 @@ def allowables(margins: Margins) -> Allowables:
     Raises
     ------
     CaseError
-        If the case names a knock-down that the library does not have.
+        If the case names a knock-down that the library does not have, or its coupons or voids leave nothing.
     """
     chosen = default_knockdowns() if margins.knockdowns is None else tuple(map(knockdown, margins.knockdowns))
+    if margins.coupons is not None:
+        chosen = with_coupons(chosen, margins.coupons.count, margins.coupons.scatter, margins.coupons.modes)
+    if margins.voids is not None:
+        chosen = (*chosen, voids(margins.voids))
     factors = [Factor("knock-down", k.name, k.factor, k.modes, k.why, k.source) for k in chosen]
     asked = {
         FIRST_DAMAGE: margins.first_damage_factor,
@@ -54,4 +59,7 @@ def allowables(margins: Margins) -> Allowables:
         needed[entry.name] = entry.factor if own is None else own
         why, source = (entry.why, entry.source) if own is None else ("asked in the case", "the case's [margins]")
         factors.append(Factor("required", entry.name, needed[entry.name], (entry.name,), why, source))
-    return Allowables(mode_factors(chosen), needed, (*factors, CLASS_RULE))
+    for name, value in margins.required.items():
+        needed[name] = value
+        factors.append(Factor("required", name, value, (name,), "asked in the case", "the case's [margins.required]"))
+    return Allowables(mode_factors(chosen), needed, (*factors, CLASS_RULE), margins.criterion)

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from tubfem.arrays import Floats
 from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, Allowables
-from tubfem.findings.plies import PlyUse, governing, greatest_use, ply_use
+from tubfem.findings.criteria import Interactive, Use, governs, greatest, use_of_plies
 from tubfem.findings.results import Worst
 from tubfem.findings.sandwich import KINDS, SHEAR, CoreUse, core_detail, core_shear_use, core_use, sandwich_use
 from tubfem.findings.strains import Elements, Strains
@@ -25,7 +25,7 @@ class Rules:
     `plies` by kind and `cores` hold the maps of every stack; `mixtures` (s, m) says which mixtures a stack is in.
     """
 
-    plies: dict[str, tuple[PlyUse, ...]]
+    plies: dict[str, tuple[Use, ...]]
     cores: tuple[CoreUse | None, ...]
     mixtures: NDArray[np.bool_]
 
@@ -47,7 +47,7 @@ def margin_rules(layup: LayupField, allowables: Allowables) -> Rules:
     for m, stacks in enumerate(layup.mixture_stacks):
         mixtures[list(stacks), m] = True
     return Rules(
-        {kind: tuple(ply_use(stack, allowables, kind) for stack in layup.stacks) for kind in PLY_KINDS},
+        {kind: tuple(use_of_plies(stack, allowables, kind) for stack in layup.stacks) for kind in PLY_KINDS},
         tuple(core_use(stack, allowables) for stack in layup.stacks),
         mixtures,
     )
@@ -66,7 +66,7 @@ def element_use(loaded: Loaded) -> dict[str, Floats]:
         if not len(at):
             continue
         for kind in PLY_KINDS:
-            found = greatest_use(rules.plies[kind][s], strains.averaged[at], both_hands=loaded.both_hands)
+            found = greatest(rules.plies[kind][s], strains.averaged[at], both_hands=loaded.both_hands)
             use[kind][at] = np.maximum(use[kind][at], found)
         core = rules.cores[s]
         if core is not None:
@@ -98,10 +98,11 @@ def worst_of_region(loaded: Loaded, kind: str, use: Floats, region: int) -> Wors
     stack, entries, part = layup.stacks[s], layup.stack_entries[s], loaded.model.mesh.panels[elements.panel[e]]
     if kind in PLY_KINDS:
         columns = rules.plies[kind][s]
-        at, sign = governing(columns, strain, both_hands=hands)
-        ply = int(columns.ply[at])
-        mode, text, face = stack.plies[ply].mode_names[columns.mode[at]], entries[ply], FACES[columns.face[at]]
-        allowable, unit = float(columns.allowable[at]), "-"
+        found = governs(columns, strain, both_hands=hands)
+        ply, face, allowable, unit, sign = found.ply, FACES[found.face], found.allowable, found.unit, found.sign
+        mode, text = stack.plies[ply].mode_names[found.mode], entries[ply]
+        if isinstance(columns, Interactive):
+            mode = f"{columns.criterion}, {mode}"
     else:
         detail = core_detail(rules.cores[s], strain, kind, both_hands=hands)
         ply, sign, allowable, unit = detail.ply, detail.sign, detail.allowable, detail.unit
@@ -129,7 +130,7 @@ def worst_of_region(loaded: Loaded, kind: str, use: Floats, region: int) -> Wors
 def _stack_use(rules: Rules, s: int, kind: str, strain: Floats, both_hands: bool) -> Floats:
     """Use (...) of one kind in stack number s under strain (..., 8); zero if it cannot fail that way."""
     if kind in PLY_KINDS:
-        return greatest_use(rules.plies[kind][s], strain, both_hands=both_hands)
+        return greatest(rules.plies[kind][s], strain, both_hands=both_hands)
     core = rules.cores[s]
     none = np.zeros(strain.shape[:-1])
     return none if core is None else sandwich_use(core, strain, both_hands=both_hands).get(kind, none)

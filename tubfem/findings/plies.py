@@ -11,7 +11,7 @@ import numpy as np
 from tubfem.arrays import Floats, Ints, frozen
 from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, Allowables
 from tubfem.laminate.failure import ply_limits
-from tubfem.laminate.recovery import ply_strain
+from tubfem.laminate.recovery import ply_strain, ply_stress
 from tubfem.laminate.stability import principal_strain
 from tubfem.laminate.stack import Stack
 
@@ -27,7 +27,7 @@ class PlyUse:
     Attributes
     ----------
     matrix : (8, n) use per unit generalised strain
-    allowable : (n,) [-] strain
+    allowable : (n,) strain [-] or stress [Pa], as `unit` says
     ply, face, mode : (n,) index of the ply, of `recovery.FACES`, of `MODES`
     """
 
@@ -36,12 +36,14 @@ class PlyUse:
     ply: Ints
     face: Ints
     mode: Ints
+    unit: str
 
 
-def ply_use(stack: Stack, allowables: Allowables, kind: str) -> PlyUse:
+def ply_use(stack: Stack, allowables: Allowables, kind: str, *, by_stress: bool = False) -> PlyUse:
     """Columns of `kind` "first damage" (all modes of all plies) or "fibre failure" (fibre modes only).
 
-    Modes without a limit (cores, plies whose limit nobody gave) have no column.
+    Modes without a limit (cores, plies whose limit nobody gave) have no column. ``by_stress`` compares stresses with
+    strengths, modulus times breaking strain, instead of strains.
     """
     limits = ply_limits(stack, allowables.knock_down)[:, MODE] / allowables.required[kind]  # (k, 6)
     if kind == FIBRE:
@@ -50,6 +52,9 @@ def ply_use(stack: Stack, allowables: Allowables, kind: str) -> PlyUse:
     elif kind != FIRST_DAMAGE:
         raise ValueError(f"{kind!r} is not a failure of plies")
     unit = ply_strain(stack, np.eye(8))  # (8, k, 2, 3)
+    if by_stress:
+        unit = ply_stress(stack, unit)
+        limits = limits * np.array([(p.E1, p.E2, p.G12) for p in stack.plies])[:, COMPONENT]
     signed = unit[..., COMPONENT] * SIGNS  # (8, k, 2, 6)
     allowable = np.broadcast_to(limits[:, None], signed.shape[1:])
     has = np.isfinite(allowable)
@@ -60,6 +65,7 @@ def ply_use(stack: Stack, allowables: Allowables, kind: str) -> PlyUse:
         frozen(ply),
         frozen(face),
         frozen(MODE[column]),
+        "Pa" if by_stress else "-",
     )
 
 

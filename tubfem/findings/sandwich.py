@@ -39,7 +39,7 @@ class CoreUse:
     skins : tool side first
     load : (8, 3) Nx Ny Nxy [N/m] per unit strain
     stiffness : (2, 2) transverse shear [N/m]
-    required : the reserve factor asked
+    required : the reserve factor asked of each of `KINDS`
     """
 
     cores: Ints
@@ -48,7 +48,7 @@ class CoreUse:
     skins: tuple[Skin, ...]
     load: Floats
     stiffness: Floats
-    required: float
+    required: dict[str, float]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,13 +83,13 @@ def core_use(stack: Stack, allowables: Allowables) -> CoreUse | None:
         tuple(_skin(stack, face) for face in faces(stack)),
         frozen(load),
         frozen(stiffness),
-        allowables.required[CORE],
+        {kind: allowables.required.get(kind, allowables.required[CORE]) for kind in KINDS},
     )
 
 
 def core_shear_use(core: CoreUse, strain: Floats) -> Floats:
     """Use (...) of the cores in transverse shear under generalised strain (..., 8), the same for either hand."""
-    return (core.required * _core_stress(core, strain) / core.shear_strength).max(axis=-1)
+    return (core.required[SHEAR] * _core_stress(core, strain) / core.shear_strength).max(axis=-1)
 
 
 def sandwich_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[str, Floats]:
@@ -102,9 +102,9 @@ def sandwich_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[str
         return found
     hands = (1, -1) if both_hands else (1,)
     wrinkle = np.max([_use(*_wrinkling(skin, sign * strain)) for skin in core.skins for sign in hands], axis=0)
-    found[WRINKLE] = core.required * wrinkle
+    found[WRINKLE] = core.required[WRINKLE] * wrinkle
     found[WRINKLE_RULE] = wrinkle * WRINKLING / WRINKLING_CODE
-    found[CRIMP] = core.required * np.max([_use(*_crimping(core, sign * strain)) for sign in hands], axis=0)
+    found[CRIMP] = core.required[CRIMP] * np.max([_use(*_crimping(core, sign * strain)) for sign in hands], axis=0)
     return found
 
 
@@ -114,15 +114,15 @@ def core_detail(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -
     if kind == SHEAR:
         stress = _core_stress(core, strain)
         at = int((stress / core.shear_strength).argmax())
-        allowable = float(core.shear_strength[at]) / core.required
+        allowable = float(core.shear_strength[at]) / core.required[SHEAR]
         return CoreDetail(int(core.cores[at]), None, float(stress[at]), allowable, "Pa", 1)
     if kind == CRIMP:
         found = [(*_crimping(core, sign * strain), sign) for sign in hands]
         demand, critical, sign = max(found, key=lambda each: float(_use(*each[:2])))
-        return CoreDetail(int(core.cores[0]), None, float(demand), float(critical) / core.required, "N/m", sign)
+        return CoreDetail(int(core.cores[0]), None, float(demand), float(critical) / core.required[CRIMP], "N/m", sign)
     every = [(*_wrinkling(skin, sign * strain), sign, skin) for skin in core.skins for sign in hands]
     demand, critical, sign, skin = max(every, key=lambda each: float(_use(*each[:2])))
-    share = WRINKLING_CODE / WRINKLING if kind == WRINKLE_RULE else 1 / core.required
+    share = WRINKLING_CODE / WRINKLING if kind == WRINKLE_RULE else 1 / core.required[WRINKLE]
     return CoreDetail(skin.face.core, f"{skin.face.side} skin", float(demand), float(critical) * share, "Pa", sign)
 
 
