@@ -271,6 +271,7 @@ def _read(
 def _doubts(findings: "Findings", mesh: "TubMesh") -> list[str]:
     """Why a run that is done still ends with exit code 1."""
     from tubfem.findings.mesh_error import mesh_doubts
+    from tubfem.findings.stability import buckling_doubts
     from tubfem.report.numbers import margin
 
     doubts = [
@@ -285,6 +286,7 @@ def _doubts(findings: "Findings", mesh: "TubMesh") -> list[str]:
         for joint in load_case.joints.values()
         if joint.margin is not None and joint.margin < 0
     ]
+    doubts += buckling_doubts(findings)
     doubts += mesh_doubts(findings)
     return doubts + _poor_elements(mesh)
 

@@ -15,11 +15,14 @@ from tubfem.case.without import take_off
 from tubfem.errors import CaseError, SolveError
 from tubfem.findings.collect import find
 from tubfem.findings.gain import gains
+from tubfem.findings.modes import WHOLE, section_masses
 from tubfem.findings.results import Findings
+from tubfem.findings.stability import add_stability
 from tubfem.geometry.mesh import TubMesh
 from tubfem.geometry.mesher import mesh_tub
+from tubfem.shell.eigen import Buckling, buckling, vibration, whole_vibration
 from tubfem.shell.floating import FloatingError
-from tubfem.shell.solve import Solution, solve
+from tubfem.shell.solve import Factored, Solution, solve_and_keep
 from tubfem.tub.build import build_model
 from tubfem.tub.layup import lay_plies
 from tubfem.tub.model import State, TubModel
@@ -114,12 +117,26 @@ def run_case(
     """
     stages = stages or Stages()
     model = model_case(case, base=base, mesh=mesh, stages=stages)
-    solutions = []
-    for state in model.states:
+    solutions: list[Solution] = []
+    buckled: dict[str, Buckling] = {}
+    vibrating = None
+    for number, state in enumerate(model.states):
         with stages("solve"):
-            solutions.append(_solved(model, state))
+            solution, factored = _solved(model, state)
+        solutions.append(solution)
+        for asked in (load_case for load_case in state.load_cases if load_case.buckling):
+            with stages("buckling"):
+                buckled[asked.name] = buckling(state.shell, factored, solution.u[asked.column])
+        if model.modes is not None and model.modes.state == number:
+            with stages("modes"):
+                carried = [each.rows for each in model.modes.carried]
+                own = vibration(state.shell, factored, model.modes.count, carried=carried, free=True)
+                vibrating = own, whole_vibration(state.shell, factored, WHOLE, section_masses(model))
     with stages("findings"):
-        return model, tuple(solutions), find(model, tuple(solutions))
+        findings = find(model, tuple(solutions))
+        if buckled or vibrating is not None:
+            findings = add_stability(findings, model, buckled, vibrating)
+        return model, tuple(solutions), findings
 
 
 def run_changed(
@@ -136,10 +153,10 @@ def run_changed(
     return model, solutions, replace(findings, gains=gains(before, findings))
 
 
-def _solved(model: TubModel, state: State) -> Solution:
-    """The solution of one state; what floats is told by its name."""
+def _solved(model: TubModel, state: State) -> tuple[Solution, Factored]:
+    """The solution of one state with its factorised stiffness; what floats is told by its name."""
     try:
-        return solve(state.shell)
+        return solve_and_keep(state.shell)
     except FloatingError as error:
         cases = ", ".join(load_case.name for load_case in state.load_cases)
         names = ", ".join(names_at(model, error.nodes))

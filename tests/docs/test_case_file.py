@@ -45,6 +45,8 @@ HEADINGS = {  # model of the schema -> heading of the page
     "Load": "Force",
     "PressureLoad": "Pressure",
     "RigidSet": "Rigid set",
+    "Modes": "`[modes]`",
+    "CarriedMass": "`[modes.masses.NAME]`",
     "Margins": "`[margins]`",
     "Coupons": "`[margins]` `coupons`",
     "Variant": "`[variants.NAME]`",

@@ -27,6 +27,9 @@ def load_faults(case: Case, written: Written) -> Iterator[Fault]:
             yield from _torsion(case, ("load_cases", name), load_case, written)
         else:
             yield from _static(case, ("load_cases", name), load_case, written)
+    if case.modes is not None:
+        for name, mass in case.modes.masses.items():
+            yield from _carried(case, ("modes", "masses", name, "on"), mass.on, written)
 
 
 def _unmatched(place: Path, patterns: tuple[str, ...], mounts: list[str]) -> Iterator[Fault]:
@@ -73,6 +76,15 @@ def _static(case: Case, place: Path, static: Static, written: Written) -> Iterat
                 yield (*place, *key), f'"{text}": a probe is a point, a pickup, a mount or "rigid.NAME"'
             if key[0] == "rigid" and target.kind not in ("point", "edge", "panel", "station"):
                 yield (*place, *key), f'"{text}": a rigid set holds points, edges, panels or stations'
+
+
+def _carried(case: Case, place: Path, on: tuple[str, ...], written: Written) -> Iterator[Fault]:
+    for text in on:
+        if not _has_own_fault(case, text, written):
+            try:
+                read_target(case, text)
+            except ValueError as error:
+                yield place, str(error)
 
 
 def _has_own_fault(case: Case, text: str, written: Written) -> bool:

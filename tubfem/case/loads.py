@@ -22,6 +22,7 @@ from tubfem.case.quantities import (
     Motion,
     OneOrMore,
     Point3,
+    PositiveMass,
     PositiveMoment,
     PositiveRatio,
     Pressure,
@@ -90,6 +91,7 @@ class Torsion(Table):
     front: Names
     rear: Names
     restraint: Literal["free", "bench"] = "free"
+    buckling: bool = False
 
     @model_validator(mode="after")
     def _two_axles(self) -> "Torsion":
@@ -108,6 +110,7 @@ class Static(Table):
     acceleration: tuple[Acceleration, Acceleration, Acceleration] = (0.0, 0.0, 0.0)
     rigid: dict[str, RigidSet] = Field(default_factory=dict)
     probes: dict[str, str] = Field(default_factory=dict)
+    buckling: bool = False
 
     @model_validator(mode="after")
     def _loaded(self) -> "Static":
@@ -134,6 +137,21 @@ LoadCase = Annotated[
 ]
 
 
+class CarriedMass(Table):
+    """A mass that is not laminate, for the modes: spread over what it is on, or a point at `at` that `on` carries."""
+
+    mass: PositiveMass
+    on: Names
+    at: Point3 | None = None
+
+
+class Modes(Table):
+    """How many modes of the free tub are wanted, and what it carries meanwhile."""
+
+    count: Annotated[int, Field(ge=1, le=40)] = 8
+    masses: dict[str, CarriedMass] = Field(default_factory=dict)
+
+
 PlyMode = Literal[
     "fibre tension", "fibre compression", "transverse tension", "transverse compression", "in-plane shear"
 ]
@@ -158,6 +176,7 @@ class Margins(Table):
     fibre_factor: PositiveRatio | None = None
     bond_factor: PositiveRatio | None = None
     core_factor: PositiveRatio | None = None
+    buckling_factor: PositiveRatio | None = None
     required: dict[Literal["core shear", "wrinkling", "crimping"], PositiveRatio] = Field(default_factory=dict)
     criterion: Literal["maximum strain", "maximum stress", "Tsai-Wu", "Hashin"] = "maximum strain"
     knockdowns: tuple[str, ...] | None = None

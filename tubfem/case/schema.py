@@ -6,7 +6,7 @@ from pydantic import BeforeValidator, Field
 from pydantic.json_schema import SkipJsonSchema
 
 from tubfem.case.joining import Bolt, Insert, JointKind, Mount, Patch, Pickup, Stiffener, Subframe
-from tubfem.case.loads import LoadCase, Margins
+from tubfem.case.loads import LoadCase, Margins, Modes
 from tubfem.case.quantities import (
     Fraction,
     Measured,
@@ -91,6 +91,7 @@ class Case(Table):
     subframes: dict[str, Subframe] = Field(default_factory=dict)
     pickups: dict[str, Pickup] = Field(default_factory=dict)
     load_cases: dict[str, LoadCase] = Field(default_factory=dict)
+    modes: Modes | None = None
     margins: Margins = Field(default_factory=Margins)
     variants: dict[str, Variant] = Field(default_factory=dict)
     without: SkipJsonSchema[tuple[str, ...]] = ()

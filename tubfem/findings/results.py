@@ -6,6 +6,7 @@ from typing import Literal
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
+from tubfem.findings.stability_results import BucklingFindings, ModesFindings
 
 Place = tuple[float, float, float]  # x, y, z in vehicle axes [m]
 Face = Literal["bottom", "top"]  # of a ply: bottom is nearer to the tool
@@ -293,7 +294,8 @@ class LoadCaseFindings:
     """All of one load case.
 
     `margin_scale` multiplies the solved load before margins are taken (limit torque over torque; else 1); strains of
-    hot spots and regions are at that load, the twist and joint loads at the load case's own.
+    hot spots and regions are at that load, the twist and joint loads at the load case's own. `buckling` is None where
+    it was not asked.
     """
 
     name: str
@@ -308,6 +310,7 @@ class LoadCaseFindings:
     energy: Energy
     fields: Fields
     mesh: MeshBand
+    buckling: BucklingFindings | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -336,7 +339,7 @@ class Findings:
 
     `factors` are the knock-downs and required factors behind every margin; `sentences` say the findings in words;
     `element_region` (e,) indexes `regions`, `element_mass` [kg/m2] and `element_thickness` [m] are (e,).
-    `gains` compare with the case as written where the command line changed it.
+    `gains` compare with the case as written where the command line changed it; `modes` is None where not asked.
     """
 
     mesh: MeshSize
@@ -351,3 +354,4 @@ class Findings:
     notes: tuple[str, ...]
     sentences: tuple[str, ...]
     gains: tuple[Gain, ...] = ()
+    modes: ModesFindings | None = None

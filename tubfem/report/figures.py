@@ -137,6 +137,22 @@ def joint_strain(model: TubModel, load_case: LoadCaseFindings, changes: Sequence
     return figure
 
 
+def mode_shape(model: TubModel, what: str, shape: Floats, words: Sequence[str], changes: Sequence[str] = ()) -> Figure:
+    """The tub in a shape (P, 6) of no certain size, coloured by how far it moves; `words` stand beside it."""
+    mesh = model.mesh
+    figure, above, below = _sheet(what, _title(model, changes))
+    motion = motion_of_mesh(model, shape)
+    size = np.linalg.norm(motion, axis=1)
+    moved = mesh.points + 0.05 * np.ptp(mesh.points, axis=0).max() / size.max() * motion
+    norm, cmap = Normalize(0.0, 1.0), colormaps["viridis"]
+    colours = cmap(norm(size[corners(mesh)].mean(axis=1) / size.max()))[:, :3]
+    for axes, view in ((above, ABOVE), (below, BELOW)):
+        _paint(axes, moved, mesh, colours, lines=[(feature_edges(mesh), "#ffffff", 0.3)], view=view, shade=0.6)
+    _legend(above, _text_entries(words))
+    _colour_bar(figure, cmap, norm, "movement, as a part of the largest; how far a mode moves has no meaning")
+    return figure
+
+
 def twist_curve(model: TubModel, load_case: LoadCaseFindings, changes: Sequence[str] = ()) -> Figure:
     """Twist along the tub with its bays, over the tub's side view on the same scale."""
     torsion = load_case.torsion

@@ -6,6 +6,8 @@ import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from tubfem.findings.buckling import buckling_sentences
+from tubfem.findings.modes import whole_words
 from tubfem.findings.results import Findings
 from tubfem.report import csv_files, figures, html, json_file, vtu
 from tubfem.tub.model import TubModel
@@ -56,7 +58,7 @@ def write_look(out: Path, model: TubModel, changes: tuple[str, ...] = (), *, ver
 
 
 def draw_all(folder: Path, model: TubModel, findings: Findings, changes: tuple[str, ...] = ()) -> None:
-    """The region map, and for every load case its strain, its margins and its twist curve."""
+    """The region map, for every load case its strain, margins, twist curve and first ripple, and the first modes."""
     figures.save(figures.region_map(model, changes), folder / "regions.png")
     for name, load_case in findings.load_cases.items():
         stem = "".join(c if c.isalnum() or c in "-_" else "_" for c in name)
@@ -64,6 +66,16 @@ def draw_all(folder: Path, model: TubModel, findings: Findings, changes: tuple[s
         figures.save(figures.margin_map(model, load_case, changes), folder / f"{stem}-margins.png")
         if load_case.torsion is not None:
             figures.save(figures.twist_curve(model, load_case, changes), folder / f"{stem}-twist.png")
+        if load_case.buckling is not None and load_case.buckling.first is not None:
+            shape, words = load_case.buckling.first.shape, buckling_sentences(load_case.buckling, load_case.torsion)
+            figure = figures.mode_shape(model, f"First ripple, load case {name}", shape, words, changes)
+            figures.save(figure, folder / f"{stem}-buckling.png")
+    if findings.modes is not None:
+        for what, mode in (("torsion", findings.modes.torsion), ("bending", findings.modes.bending)):
+            if mode is not None:
+                words = whole_words(what, mode, findings.modes)
+                figure = figures.mode_shape(model, f"First {what} of the free tub", mode.motion, [words], changes)
+                figures.save(figure, folder / f"mode-{what}.png")
 
 
 def write_together(out: Path, fill: Callable[[Path], None], *, keep_earlier: bool = False) -> tuple[str, ...]:

@@ -11,6 +11,8 @@ from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
 from tubfem.report.cautions import STANDING, own_cautions
+from tubfem.report.joints_json import hard_point_entry, joint_entry, twist_entries
+from tubfem.report.stability_json import buckling_entry, modes_entry
 from tubfem.tub.model import TubModel
 
 SCHEMA = 1
@@ -50,6 +52,7 @@ def results(
                 for f in findings.factors
             ],
             "load_cases": {name: _load_case(found) for name, found in findings.load_cases.items()},
+            "modes": modes_entry(findings.modes),
             "fields": {"region": findings.regions, "panel": [panel.name for panel in model.mesh.panels]},
             "timings": dict(timings),
         }
@@ -106,7 +109,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
         "probes": {name: {"displacement": list(motion)} for name, motion in found.probes.items()},
         "checks": {check.name: check.value for check in found.checks},
         "check_limits": {check.name: check.limit for check in found.checks},
-        "buckling": None,
+        "buckling": buckling_entry(found.buckling),
         "regions": {
             name: {
                 "mass": region.mass,

@@ -4,6 +4,7 @@ ARPACK's implicitly restarted Lanczos method [R. B. Lehoucq, D. C. Sorensen & C.
 wants no more than products with K⁻¹, so neither asks for a factorisation of its own.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -77,7 +78,7 @@ def buckling(model: ShellModel, factored: Factored, u: Floats, *, count: int = 2
 
 
 def vibration(
-    model: ShellModel, factored: Factored, count: int, *, carried: Springs | None = None, free: bool = False
+    model: ShellModel, factored: Factored, count: int, *, carried: Sequence[Springs] = (), free: bool = False
 ) -> Vibration:
     """Lowest natural modes: K φ = ω² M φ.
 
@@ -99,9 +100,12 @@ def vibration(
         The iteration does not converge, a mode fails its residual check, or `free` is asked of a model that its
         supports hold more than determinately.
     """
-    T = model.ties.links if free else model.ties.T
-    M = _mass(model, carried, T)
-    K, inverse = _released(model, factored, M) if free else (factored.A, factored.inverse)
+    shells = mass_matrix(model)
+    if free:
+        T, K, M, inverse = _released(model, factored, shells, carried)
+    else:
+        T, K, inverse = model.ties.T, factored.A, factored.inverse
+        M = _mass(shells, carried, T)
     size = T.shape[1]
     start = inverse(M.times(_start(size)))
     square, q = _lanczos(
@@ -112,6 +116,24 @@ def vibration(
     _refuse_residuals("vibration", K @ q - M.times(q) * square, abs(K) @ np.abs(q))
     q = q / np.sqrt((q * M.times(q)).sum(0))
     return Vibration(frozen(np.sqrt(square) / (2 * np.pi)), _shapes(T @ q))
+
+
+def whole_vibration(model: ShellModel, factored: Factored, count: int, masses: Sequence[Springs]) -> Vibration:
+    """Lowest modes of a free model whose whole mass is in a few `masses`, written as for `vibration`.
+
+    Everything else follows as if it were slowly pulled along, so that no part vibrates by itself. One solution a row.
+    Supports and errors as for `vibration` of a free model.
+    """
+    size = 6 * len(model.points)
+    T, _, M, inverse = _released(model, factored, sparse.csc_array((size, size)), masses)
+    pull = (M.rows.T * np.sqrt(M.weight)).toarray()
+    pulled = inverse(pull)
+    flexibility = pull.T @ pulled
+    share, y = np.linalg.eigh(0.5 * (flexibility + flexibility.T))
+    share, y = share[::-1][:count], y[:, ::-1][:, :count]
+    keep = share > NONE * share[0]
+    q = pulled @ (y[:, keep] / share[keep])
+    return Vibration(frozen(1 / (2 * np.pi * np.sqrt(share[keep]))), _shapes(T @ q))
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -127,36 +149,44 @@ class _Mass:
         return self.shells @ q + self.rows.T @ ((self.rows @ q).T * self.weight).T
 
 
-def _mass(model: ShellModel, carried: Springs | None, T: sparse.csc_array) -> _Mass:
-    shells = sparse.csc_array(T.T @ mass_matrix(model) @ T)
-    if carried is None:
-        return _Mass(shells, np.empty(0), sparse.csr_array((0, T.shape[1])))
-    m, k = carried.freedoms.shape
-    where = (np.repeat(np.arange(m), k), carried.freedoms.ravel())
-    rows = sparse.csr_array((carried.coefficients.ravel(), where), shape=(m, T.shape[0]))
-    return _Mass(shells, carried.stiffness, sparse.csr_array(rows @ T))
+def _mass(shells: sparse.csc_array, carried: Sequence[Springs], T: sparse.csc_array) -> _Mass:
+    rows = [sparse.csr_array((0, T.shape[1]))]
+    for each in carried:
+        m, k = each.freedoms.shape
+        where = (np.repeat(np.arange(m), k), each.freedoms.ravel())
+        rows.append(sparse.csr_array((each.coefficients.ravel(), where), shape=(m, T.shape[0])) @ T)
+    weight = np.concatenate([np.empty(0), *(each.stiffness for each in carried)])
+    return _Mass(sparse.csc_array(T.T @ shells @ T), weight, sparse.csr_array(sparse.vstack(rows)))
 
 
-def _released(model: ShellModel, factored: Factored, M: _Mass) -> tuple[sparse.csc_array, Solver]:
-    """Stiffness without the supports, and its inverse on loads in balance."""
-    links = model.ties.links
-    K = sparse.csc_array(links.T @ factored.K @ links)
+def _released(
+    model: ShellModel, factored: Factored, shells: sparse.csc_array, carried: Sequence[Springs]
+) -> tuple[sparse.csc_array, sparse.csc_array, _Mass, Solver]:
+    """Motion T, stiffness and mass without the supports, and the inverse of that stiffness on loads in balance.
+
+    Points that nothing hangs on stay held.
+    """
+    K = sparse.csc_array(model.ties.links.T @ factored.K @ model.ties.links)
+    stiff = np.flatnonzero(K.diagonal() > 0)
+    T, independent = sparse.csc_array(model.ties.links[:, stiff]), model.ties.independent[stiff]
+    K = sparse.csc_array(K[:, stiff][stiff])
+    M = _mass(shells, carried, T)
     arm = model.points - model.points.mean(0)
     size = np.array([1.0, 1.0, 1.0, *[np.linalg.norm(arm, axis=1).max()] * 3])
-    R = (rigid_motion(arm) / size).reshape(-1, 6)[model.ties.independent]
+    R = (rigid_motion(arm) / size).reshape(-1, 6)[independent]
     left = np.abs(K @ R).max() / (abs(K) @ np.abs(R)).max()
-    if model.ties.T.shape[1] != links.shape[1] - 6 or left > RELEASED:
+    if model.ties.T.shape[1] != len(independent) - 6 or left > RELEASED:
         raise SolveError("free modes are asked of a model that is held by more than six determinate supports")
     MR = M.times(R)
     modal = R.T @ MR
-    back = sparse.csr_array(model.ties.T)[model.ties.independent]
+    back = sparse.csr_array(model.ties.T)[independent]
 
     def inverse(load: Floats) -> Floats:
         balanced = load - MR @ np.linalg.solve(modal, R.T @ load)
         q = back @ factored.inverse(back.T @ balanced)
         return q - R @ np.linalg.solve(modal, MR.T @ q)
 
-    return K, inverse
+    return T, K, M, inverse
 
 
 def _operator(times: Solver, size: int) -> LinearOperator:

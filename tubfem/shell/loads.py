@@ -59,6 +59,15 @@ def node_areas(points: Floats, blocks: tuple[Block, ...]) -> Floats:
     return area
 
 
+def node_masses(points: Floats, blocks: tuple[Block, ...], mass: Floats) -> Floats:
+    """Mass (p,) [kg] that belongs to every point, `mass` (s, 3) as in `ShellModel`."""
+    total = np.zeros(len(points))
+    for block in blocks:
+        N, _, dA = _surface(points, block)
+        np.add.at(total, block.conn, mass[block.stack, :1] * (dA @ N))
+    return total
+
+
 def element_areas(points: Floats, block: Block) -> Floats:
     """Area (e,) [m²]."""
     return _surface(points, block)[2].sum(1)

@@ -92,7 +92,7 @@ def solve_and_keep(model: ShellModel) -> tuple[Solution, Factored]:
 
 def _by_case(columns: Floats) -> Floats:
     """Columns (d, c) as (c, p, 6)."""
-    return frozen(columns.T.reshape(columns.shape[1], -1, 6))
+    return frozen(columns.T.reshape(columns.shape[1], len(columns) // 6, 6))
 
 
 def _refined(model: ShellModel, A: sparse.csc_array, b: Floats, inverse: Solver) -> tuple[Floats, Floats]:

@@ -15,7 +15,8 @@ from tubfem.tub.attachments import Attachments, hang
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.layup import layup_mass, mixed
 from tubfem.tub.loads import Shell, hold, static_loads, supports
-from tubfem.tub.model import LayupField, LoadCaseSetup, State, TorsionSetup, TubModel
+from tubfem.tub.model import LayupField, LoadCaseSetup, ModesSetup, State, TorsionSetup, TubModel
+from tubfem.tub.modes import carried_masses, determinate_supports
 from tubfem.tub.places import Places
 from tubfem.tub.torsion import twist
 
@@ -80,7 +81,8 @@ def build_model(
                 probes[name] |= _probes(places, probe, text, references[name])
         holding = holdings.setdefault(holding.key(), holding)
         holding.loads.append(load.ravel())
-        holding.cases.append((name, table.kind, setup))
+        holding.cases.append((name, table.kind, setup, table.buckling))
+    modes = _modes(case, places, points, holdings)
     extra = np.arange(len(base), len(points))
     states = _states(layup, shell, joined, hung, list(holdings.values()), extra)
     mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
@@ -98,7 +100,23 @@ def build_model(
         probes=probes,
         cautions=tuple(cautions),
         notes=(*layup.notes, *joined.notes),
+        modes=modes,
     )
+
+
+def _modes(case: Case, places: Places, points: Floats, holdings: dict[tuple, _Holding]) -> ModesSetup | None:
+    """What is asked of the modes; adds a holding of its own if no load case holds the tub determinately."""
+    if case.modes is None:
+        return None
+    free = [
+        any(setup is not None and setup.restraint.startswith("free") for _, _, setup, _ in holding.cases)
+        for holding in holdings.values()
+    ]
+    if not any(free):
+        holding = _Holding(determinate_supports(places.mesh.points), ())
+        holdings[holding.key()] = holding
+        free.append(True)
+    return ModesSetup(case.modes.count, free.index(True), carried_masses(places, points))
 
 
 def _reference_points(case: Case, points: Floats) -> tuple[Floats, dict[str, dict[str, int]]]:
@@ -152,8 +170,9 @@ def _states(
             rigid=(*hung.rigid, *holding.rigid),
             spread=hung.spread,
         )
-        model = ShellModel(shell.points, shell.blocks, stiffness, shell.mass, springs, ties, np.stack(holding.loads, 1))
-        cases = (LoadCaseSetup(name, kind, k, setup) for k, (name, kind, setup) in enumerate(holding.cases))
+        loads = np.array(holding.loads).reshape(-1, 6 * len(shell.points)).T
+        model = ShellModel(shell.points, shell.blocks, stiffness, shell.mass, springs, ties, loads)
+        cases = (LoadCaseSetup(name, kind, k, *rest) for k, (name, kind, *rest) in enumerate(holding.cases))
         states.append(State(model, tuple(cases)))
     return tuple(states)
 

@@ -6,7 +6,7 @@ from tubfem.arrays import Floats, Ints
 from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.stack import Stack
-from tubfem.shell.model import ShellModel
+from tubfem.shell.model import ShellModel, Springs
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -66,12 +66,31 @@ class TorsionSetup:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class LoadCaseSetup:
-    """One load case: its column in the loads of its state's shell model, and what it is."""
+    """One load case: its column in the loads of its state's shell model, what it is, whether buckling is asked."""
 
     name: str
     kind: str
     column: int
     torsion: TorsionSetup | None
+    buckling: bool = False
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Carried:
+    """A mass that the tub carries: `rows` are its points' velocities as springs are written, stiffness being mass."""
+
+    name: str
+    mass: float
+    rows: Springs
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ModesSetup:
+    """Modes of the free tub: how many, which state's determinate supports serve, and what the tub carries."""
+
+    count: int
+    state: int
+    carried: tuple[Carried, ...]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -98,6 +117,7 @@ class TubModel:
     joint_kinds : pair name "A/B" (with sides) -> kind of every meeting pair, continuous ones included
     probes : load case -> probe name -> shell node
     cautions : sentences for the report
+    modes : what is asked of the natural modes, None if nothing
     notes : what was laid and derived, in words (tied stiffness of joints, covered areas, ...)
     """
 
@@ -114,3 +134,4 @@ class TubModel:
     probes: dict[str, dict[str, int]]
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
+    modes: ModesSetup | None = None
