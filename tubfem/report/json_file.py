@@ -11,7 +11,6 @@ from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
 from tubfem.report.cautions import STANDING, own_cautions
-from tubfem.report.joints_json import hard_point_entry, joint_entry, twist_entries
 from tubfem.report.stability_json import buckling_entry, modes_entry
 from tubfem.tub.model import TubModel
 
