@@ -21,12 +21,13 @@ from tubfem.shell.recover import material_frames
 
 FOUND = 0.5  # part of the true error that the recovered field finds: 0.43 to 0.60 seen
 SAFETY = 1.25
+FOLD = np.cos(np.radians(15))  # normals of neighbours farther apart are a fold, such as a section's at a station
 LIMIT = 0.03  # a band above this is worth a complaint
 
 
 def mesh_band(shell: ShellModel, elements: Elements, strains: Strains, total: float) -> MeshBand:
     """The mesh's part in the compliance under a load case whose strain energy is `total` [J]."""
-    lacking = error_energy(shell, elements.panel, strains)
+    lacking = error_energy(shell, elements, strains)
     error = np.bincount(elements.region, lacking, minlength=len(elements.regions)) / (FOUND * total)
     by_region = dict(zip(elements.regions, error.tolist(), strict=True))
     return MeshBand(float(error.sum()), SAFETY * float(error.sum()), by_region)
@@ -45,11 +46,11 @@ def mesh_doubts(findings: Findings) -> list[str]:
     return doubts
 
 
-def error_energy(shell: ShellModel, panel: Ints, strains: Strains) -> Floats:
+def error_energy(shell: ShellModel, elements: Elements, strains: Strains) -> Floats:
     """Estimated energy (e,) [J] of what the elements' resultants lack.
 
-    Neighbours share a node of the shell model, the panel (e,) and the stack: nothing is smoothed across a fold, a
-    parted joint or the edge of a lap or patch.
+    Neighbours share a node of the shell model, the panel and the stack, and lie in nearly one plane: nothing is
+    smoothed across a fold, a parted joint or the edge of a lap or patch.
     """
     stack = np.concatenate([block.stack for block in shell.blocks])
     C = shell.stiffness[stack]
@@ -60,7 +61,7 @@ def error_energy(shell: ShellModel, panel: Ints, strains: Strains) -> Floats:
     centre = np.concatenate([np.einsum("eq,eqx->ex", w, X) for w, X in zip(weights, places, strict=True)])
     e1 = np.concatenate([frame[:, :, 0].mean(axis=1) for frame in axes])
     e2 = np.concatenate([frame[:, :, 1].mean(axis=1) for frame in axes])
-    slope = gradients(neighbours(shell, panel, stack), centre, e1, e2, middle)
+    slope = gradients(neighbours(shell, elements, stack), centre, e1, e2, middle)
     energy, first = [], 0
     for strain, dA, X in zip(strains.at_points, areas, places, strict=True):
         own = slice(first, first + len(dA))
@@ -74,15 +75,16 @@ def error_energy(shell: ShellModel, panel: Ints, strains: Strains) -> Floats:
     return np.concatenate(energy)
 
 
-def neighbours(shell: ShellModel, panel: Ints, stack: Ints) -> tuple[Ints, Ints]:
-    """Pairs (m,), (m,) of elements, both ways round, that share a node, a panel and a stack."""
+def neighbours(shell: ShellModel, elements: Elements, stack: Ints) -> tuple[Ints, Ints]:
+    """Pairs (m,), (m,) of elements, both ways round, that share a node, a panel and a stack and make no fold."""
     node = np.concatenate([block.conn.ravel() for block in shell.blocks])
     corners = np.concatenate([np.full(len(block.conn), block.conn.shape[1]) for block in shell.blocks])
     element = np.repeat(np.arange(len(corners)), corners)
     touch = sparse.csr_array((np.ones(len(node), np.int8), (element, node)), shape=(len(corners), len(shell.points)))
     pairs = sparse.coo_array(touch @ touch.T)
     row, column = pairs.coords
-    alike = (row != column) & (panel[row] == panel[column]) & (stack[row] == stack[column])
+    alike = (row != column) & (elements.panel[row] == elements.panel[column]) & (stack[row] == stack[column])
+    alike[alike] = np.sum(elements.normal[row[alike]] * elements.normal[column[alike]], axis=1) > FOLD
     return row[alike], column[alike]
 
 
