@@ -56,6 +56,16 @@ const VIEW = (() => {
     return out;
   }
 
+  // Colours that stay apart for colour-blind readers: Okabe and Ito's eight, then the same lighter and darker.
+  const EIGHT = ["#e69f00", "#56b4e9", "#009e73", "#f0e442", "#0072b2", "#d55e00", "#cc79a7", "#8c8c8c"];
+  const shade = (hex, by) => [1, 3, 5].map((i) => { const c = parseInt(hex.slice(i, i + 2), 16) / 255; return by >= 0 ? c + (1 - c) * by : c * (1 + by); });
+  const category = (i) => shade(EIGHT[i % 8], [0, 0.5, -0.4, 0.75, -0.6][Math.floor(i / 8) % 5]);
+  const hexes = (list) => list.map((hex) => shade(hex, 0));
+  // Perceptually even from dark to light; from blue over white to orange; from a warning to nothing to say.
+  const EVEN = hexes(["#440154", "#482878", "#3e4989", "#31688e", "#26828e", "#1f9e89", "#35b779", "#6ece58", "#b5de2b", "#fde725"]);
+  const TWO_WAYS = hexes(["#08306b", "#2f79b5", "#8fc1de", "#f2f0eb", "#f5b56b", "#d8701b", "#7f3105"]);
+  const WARNING = hexes(["#5c1a00", "#9c3f00", "#d07420", "#e8ad6a", "#f0d6b4", "#eee9e0"]);
+
   // What can be shown as colours: values by element, how they are written, and which colours.
   const FIELDS = {
     region: { title: "region", names: () => scene.regions, values: () => region },
@@ -64,7 +74,7 @@ const VIEW = (() => {
   if (current !== undefined) {
     const of = () => cases[current];
     Object.assign(FIELDS, {
-      margin: { title: "lowest margin", kind: "plain", low: 0, high: 5, turned: true, values: () => of().margin },
+      margin: { title: "lowest margin", kind: "plain", low: 0, high: 5, stops: WARNING, values: () => of().margin },
       kind: { title: "what governs the margin", names: () => of().kinds, values: () => of().kind },
       strain: { title: "largest strain at the faces", kind: "strain", low: 0, values: () => of().strain },
       ply: { title: "ply strain", kind: "strain", signed: true, parts: true, values: () => plyField(current, ...part()) },
@@ -73,15 +83,6 @@ const VIEW = (() => {
     });
   }
   const part = () => at("part").value.split(",").map(Number);
-
-  // Colours that stay apart for colour-blind readers: Okabe and Ito's eight, then the same lighter and darker.
-  const EIGHT = ["#e69f00", "#56b4e9", "#009e73", "#f0e442", "#0072b2", "#d55e00", "#cc79a7", "#8c8c8c"];
-  const shade = (hex, by) => [1, 3, 5].map((i) => { const c = parseInt(hex.slice(i, i + 2), 16) / 255; return by >= 0 ? c + (1 - c) * by : c * (1 + by); });
-  const category = (i) => shade(EIGHT[i % 8], [0, 0.5, -0.4, 0.75, -0.6][Math.floor(i / 8) % 5]);
-  const hexes = (list) => list.map((hex) => shade(hex, 0));
-  // Perceptually even from dark to light; the other runs from blue over white to orange.
-  const EVEN = hexes(["#440154", "#482878", "#3e4989", "#31688e", "#26828e", "#1f9e89", "#35b779", "#6ece58", "#b5de2b", "#fde725"]);
-  const TWO_WAYS = hexes(["#08306b", "#2f79b5", "#8fc1de", "#f2f0eb", "#f5b56b", "#d8701b", "#7f3105"]);
 
   function ramp(stops, t) {
     const place = Math.min(Math.max(t, 0), 1) * (stops.length - 1), i = Math.min(Math.floor(place), stops.length - 2);
@@ -160,12 +161,12 @@ const VIEW = (() => {
     uniforms, vertexShader: `${MOVE} void main() { gl_Position = moved(); }`,
     fragmentShader: `${CUT} uniform vec3 ink; void main() { keep(); gl_FragColor = vec4(ink, 1.0); }`,
   });
-  const dots = (size) => new THREE.ShaderMaterial({
-    uniforms: { ...uniforms, size: { value: size } },
+  const dots = (size, mark = uniforms.ink) => new THREE.ShaderMaterial({
+    uniforms: { ...uniforms, mark, size: { value: size } },
     vertexShader: `${MOVE} attribute float value; uniform float size; varying float shown; void main() { shown = value; gl_Position = moved(); gl_PointSize = size; }`,
-    fragmentShader: `${CUT} uniform sampler2D colours; uniform vec3 ink; uniform float low, high; varying float shown;
+    fragmentShader: `${CUT} uniform sampler2D colours; uniform vec3 mark; uniform float low, high; varying float shown;
       void main() { keep(); if (length(gl_PointCoord - 0.5) > 0.5) discard;
-        gl_FragColor = vec4(shown < -1e29 ? ink : texture2D(colours, vec2(clamp((shown - low) / (high - low), 0.002, 0.998), 0.5)).rgb, 1.0); }`,
+        gl_FragColor = vec4(shown < -1e29 ? mark : texture2D(colours, vec2(clamp((shown - low) / (high - low), 0.002, 0.998), 0.5)).rgb, 1.0); }`,
   });
 
   // Two triangles a quadrilateral; corners are not shared, so that every element has one colour.
@@ -222,8 +223,9 @@ const VIEW = (() => {
   const marks = new THREE.Points(flat(scene.marks.flatMap((m) => m.at), scene.marks.map(() => NONE)), dots(9));
   const flows = new THREE.Points(flat([], []), dots(8));
   const ruler = new THREE.LineSegments(flat([0, 0, 0, 0, 0, 0], [NONE, NONE]), wire), ends = new THREE.Points(flat([0, 0, 0, 0, 0, 0], [NONE, NONE]), dots(11));
+  const chosen = new THREE.Points(flat([], []), dots(9, uniforms.below));
   ruler.visible = ends.visible = flows.visible = false;
-  for (const thing of [tub, edges, marks, flows, ruler, ends]) { thing.frustumCulled = false; world.add(thing); }
+  for (const thing of [tub, edges, marks, flows, chosen, ruler, ends]) { thing.frustumCulled = false; world.add(thing); }
 
   const box = { low: [Infinity, Infinity, Infinity], high: [-Infinity, -Infinity, -Infinity] };
   for (let i = 0; i < points.length; i++) { box.low[i % 3] = Math.min(box.low[i % 3], points[i]); box.high[i % 3] = Math.max(box.high[i % 3], points[i]); }
@@ -294,9 +296,9 @@ const VIEW = (() => {
       flows.geometry.dispose();
       flows.geometry = flat(joints.flatMap((j) => [...j.at]), values);
     } else values = field.values();
-    const texture = new Uint8Array(4 * 256), stops = field.signed ? TWO_WAYS : EVEN;
+    const texture = new Uint8Array(4 * 256), stops = field.stops ?? (field.signed ? TWO_WAYS : EVEN);
     for (let i = 0; i < 256; i++) {
-      const c = names ? category(i) : ramp(stops, field.turned ? 1 - i / 255 : i / 255);
+      const c = names ? category(i) : ramp(stops, i / 255);
       texture.set([...c.map((v) => Math.round(255 * v)), 255], 4 * i);
     }
     uniforms.colours.value?.dispose();
@@ -332,7 +334,7 @@ const VIEW = (() => {
     }
     const strip = make("canvas", undefined, { width: 256, height: 1, "aria-hidden": "true" }), pen = strip.getContext("2d");
     for (let i = 0; i < 256; i++) {
-      pen.fillStyle = `rgb(${ramp(stops, field.turned ? 1 - i / 255 : i / 255).map((c) => Math.round(255 * c)).join(",")})`;
+      pen.fillStyle = `rgb(${ramp(stops, i / 255).map((c) => Math.round(255 * c)).join(",")})`;
       pen.fillRect(i, 0, 1, 1);
     }
     const marksOf = make("div", undefined, { class: "ends" });
@@ -370,7 +372,7 @@ const VIEW = (() => {
       const k = Number(axis), value = box.low[k] + (Number(at("cut").value) / 1000) * (box.high[k] - box.low[k]) * 1.0001;
       uniforms.cut.value.set(k === 0 ? 1 : 0, k === 1 ? 1 : 0, k === 2 ? 1 : 0);
       uniforms.cutAt.value = value;
-      at("cut-at").textContent = PAGE.quantity(value, "length");
+      at("cut-at").textContent = `${PAGE.place([value])} ${PAGE.unit("length")}`;
     }
     draw();
   }
@@ -434,27 +436,34 @@ const VIEW = (() => {
   }
 
   function pickRegion(index) {
+    mark(null);
     uniforms.picked.value = index;
     tell(() => show(scene.regions[index], regionRows(index)));
     draw();
   }
 
-  function pickJoint(name) {
+  function mark(line) {
+    chosen.geometry.dispose();
+    chosen.geometry = line ? flat([...line.at], Array(line.at.length / 3).fill(NONE)) : flat([], []);
+  }
+
+  function pickJoint(index) {
+    const line = lines[index], name = line.name;
     uniforms.picked.value = -1;
+    mark(line);
     tell(() => {
-      const line = lines.find((one) => one.name === name), found = cases[current]?.joints.find((one) => one.name === name);
+      const found = cases[current]?.joints.find((one) => one.name === name);
       const rows = [["kind", line.kind]];
       if (found) rows.push(["greatest shear flow", PAGE.quantity(Math.max(...found.flow.map(Math.abs)), "line_force")]);
       show(`joint ${name}`, rows);
     });
-    const line = lines.find((one) => one.name === name);
-    controls.target.set(line.at[0], line.at[1], line.at[2]);
-    controls.update();
     draw();
   }
 
   function pickElement(found) {
     const e = found.element, joint = jointNear(found.place);
+    if (joint && FIELDS[shownField].joints) { pickJoint(lines.indexOf(joint)); return; }
+    mark(null);
     uniforms.picked.value = region[e];
     tell(() => {
       const rows = [["panel", scene.panels[panel[e]]], [`at, ${PAGE.unit("length")}`, PAGE.place(found.place)], ["thickness", PAGE.quantity(thickness[e], "length")]];
@@ -529,7 +538,7 @@ const VIEW = (() => {
     if (!pressed || Math.hypot(event.clientX - pressed[0], event.clientY - pressed[1]) > 6) return;
     const found = hit(event.clientX, event.clientY);
     if (measuring) { if (found) measure(found); } else if (found) pickElement(found);
-    else { uniforms.picked.value = -1; draw(); }
+    else { uniforms.picked.value = -1; mark(null); draw(); }
   });
   canvas.addEventListener("keydown", (event) => {
     const away = camera.position.clone().sub(controls.target), flatLength = Math.hypot(away.x, away.y), length = away.length();
@@ -562,8 +571,9 @@ const VIEW = (() => {
     measuring = !measuring;
     at("measure").setAttribute("aria-pressed", String(measuring));
     taken = [];
-    ruler.visible = ends.visible = false;
-    at("hint").textContent = measuring ? "Tap two points." : "Drag to turn, wheel or pinch to zoom. Tap for numbers.";
+    const chosen = new THREE.Points(flat([], []), dots(9, uniforms.below));
+  ruler.visible = ends.visible = false;
+    at("hint").textContent = measuring ? "Tap two points." : "Drag to turn, wheel or pinch to zoom. Tap for numbers, beside the tub for all of it.";
     draw();
   });
   const goto = at("goto");
@@ -577,7 +587,7 @@ const VIEW = (() => {
   goto.addEventListener("change", () => {
     const index = Number(goto.value.slice(1));
     if (goto.value.startsWith("r")) pickRegion(index);
-    else if (goto.value.startsWith("j")) pickJoint(lines[index].name);
+    else if (goto.value.startsWith("j")) pickJoint(index);
   });
 
   fit();

@@ -1,0 +1,62 @@
+"""A headless Chromium of the distribution; without one these tests are skipped, and say so."""
+
+import shutil
+
+import pytest
+from playwright.sync_api import sync_playwright
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
+FLAGS = ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]  # draws without a graphics card
+
+
+@pytest.fixture(scope="session")
+def browser():
+    """Chromium, drawing in software."""
+    path = next((found for name in NAMES if (found := shutil.which(name))), None)
+    if path is None:
+        pytest.skip("no Chromium on this machine: apt-get install chromium")
+    with sync_playwright() as tools:
+        found = tools.chromium.launch(executable_path=path, args=FLAGS)
+        yield found
+        found.close()
+
+
+class Visit:
+    """A page that is open, with everything it said on the console and asked the network for."""
+
+    def __init__(self, browser, path, **context):
+        self.context = browser.new_context(**context)
+        self.page = self.context.new_page()
+        self.said, self.asked, self.dialogs = [], [], []
+        self.page.on("console", lambda message: self.said.append(message.text))
+        self.page.on("pageerror", lambda error: self.said.append(str(error)))
+        self.page.on("request", lambda request: self.asked.append(request.url))
+        self.page.on("dialog", lambda dialog: (self.dialogs.append(dialog.message), dialog.dismiss()))
+        self.url = path.as_uri()
+        self.page.goto(self.url)
+
+    def picture(self):
+        """The drawing as it stands."""
+        self.page.wait_for_timeout(150)
+        return self.page.locator("#stage").screenshot()
+
+    def text(self, selector):
+        """Text of an element, spaces folded."""
+        return " ".join(self.page.locator(selector).inner_text().split())
+
+
+@pytest.fixture
+def visit(browser):
+    """Opens a page; whatever it does, it must stay silent and ask for nothing."""
+    visits = []
+
+    def open_page(path, *, width=1280, height=900, **context):
+        visits.append(Visit(browser, path, viewport={"width": width, "height": height}, **context))
+        return visits[-1]
+
+    yield open_page
+    for one in visits:
+        one.context.close()
+        assert one.said == []
+        assert one.dialogs == []
+        assert one.asked == [one.url]
