@@ -160,3 +160,29 @@ def test_public_names_are_there():
     assert set(tubfem.__all__) <= set(dir(tubfem))
     with pytest.raises(AttributeError, match="nothing"):
         _ = tubfem.nothing
+
+
+def test_refine_ends_with_0_and_writes_its_files(box, tmp_path):
+    result = call("refine", box, "--out", tmp_path / "out", "--sizes", "100,70,50")
+    assert result.exit_code == 0, result.output
+    assert "strain energy" in result.output
+    assert {file.name for file in (tmp_path / "out").iterdir()} == {"refine.json", "refine.png"}
+
+
+def test_a_wide_mesh_band_ends_with_1(box, tmp_path, monkeypatch):
+    monkeypatch.setattr("tubfem.study.refine.LIMIT", -1.0)
+    result = call("refine", box, "--out", tmp_path / "out", "--sizes", "100,70,50")
+    assert result.exit_code == 1
+    assert "band" in result.stderr
+    monkeypatch.setattr("tubfem.findings.mesh_error.LIMIT", -1.0)
+    result = call("run", box, "--out", tmp_path / "out")
+    assert result.exit_code == 1
+    assert "too stiff on this mesh" in result.stderr
+
+
+@pytest.mark.parametrize(("sizes", "says"), [("100,70", "2 given"), ("40,3O,20", "no list of millimetres")])
+def test_sizes_that_cannot_be_used_end_with_2(sizes, says, box, tmp_path):
+    result = call("refine", box, "--out", tmp_path / "out", "--sizes", sizes)
+    assert result.exit_code == 2
+    assert says in result.stderr
+    assert not (tmp_path / "out").exists()

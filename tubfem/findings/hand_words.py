@@ -3,12 +3,16 @@
 from collections import Counter
 from itertools import groupby, pairwise
 
+import numpy as np
+
+from tubfem.arrays import Floats
 from tubfem.findings.hand_results import HandCheck, Section
 from tubfem.findings.openings import Hole
 from tubfem.findings.results import Energy, Torsion
 from tubfem.geometry.mesh import TubMesh
 
 STEP = 2.0  # GJ of neighbouring slices this far apart: warping of either is held by the other
+APART = 0.05  # of the twist
 JOINTED = 0.01  # of the strain energy in joints, from which on it is worth a line
 
 
@@ -30,6 +34,19 @@ def stretches(sections: tuple[Section, ...]) -> tuple[tuple[float, float, tuple[
         own = tuple(group)
         found.append((own[0].start, own[-1].end, own))
     return tuple(found)
+
+
+def twist_of(sections: tuple[Section, ...], x: Floats, curve_deg: Floats) -> float:
+    """Twist [deg] of neighbouring slices on a curve (m,)."""
+    start, end = np.interp([sections[0].start, sections[-1].end], x, curve_deg)
+    return float(end - start)
+
+
+def _apart(check: HandCheck, torsion: Torsion) -> float:
+    """Twist that the two figures place in different stretches, as a part of that of the finite elements."""
+    curves = (check.x, check.curve_deg), (torsion.x, torsion.curve_deg)
+    hand, model = (np.array([twist_of(own, *c) for _, _, own in stretches(check.sections)]) for c in curves)
+    return float(0.5 * np.abs(hand / hand.sum() - model / model.sum()).sum())
 
 
 def cells_in_words(sections: tuple[Section, ...]) -> str:
@@ -78,6 +95,12 @@ def difference_reasons(check: HandCheck, energy: Energy, torsion: Torsion) -> tu
     ) / sum(length / section.GJ for section, length in zip(check.sections, lengths, strict=True))
     if share > 0.1:
         found.append(f"{100 * share:.0f} % of the stiffness that counts is walls that twist as strips.")
+    apart = _apart(check, torsion)
+    if apart > APART:
+        found.append(
+            f"The two place {100 * apart:.0f} % of the twist in different stretches of the tub, so that agreement of "
+            "the totals alone proves little."
+        )
     rest = (torsion.front_share or 0.0) + (torsion.rear_share or 0.0)
     if abs(rest) >= 0.01:
         found.append(

@@ -101,3 +101,23 @@ def test_the_digest_is_that_of_the_file_and_what_it_includes(tmp_path):
     digest = results(replace(model, case=case), findings, {}, "0.0")["case"]["sha256"]
     # sha256 of "ab"
     assert digest == "fb8e20fc2e4c3f248c60c39bd652f3c1347298bb977b8b4d5903b85055620603"
+
+
+def test_the_hand_check_can_be_followed_wall_by_wall(written):
+    check = written["load_cases"]["torsion"]["torsion"]["hand_check"]
+    first, second = check["sections"]
+    (cell,) = first["cells"]
+    closed = [wall for wall in first["walls"] if wall["closed"]]
+    assert set(cell["panels"]) == {wall["panel"] for wall in closed}
+    assert {"length", "shear_stiffness", "twisting_stiffness"} < set(closed[0])
+    assert second["cells"] == []
+    assert check["ratio"] == pytest.approx(check["stiffness_Nm_per_deg"] / check["finite_element_Nm_per_deg"])
+    assert check["openings"]
+    assert check["reasons"]
+    assert [place["twist_deg"] for place in check["twist_curve"]] == [0.0, 0.15, 0.35]
+
+
+def test_the_mesh_band_is_kept(written):
+    mesh = written["load_cases"]["torsion"]["mesh"]
+    assert mesh["error"] < mesh["band"]
+    assert sum(mesh["regions"].values()) == pytest.approx(mesh["error"])

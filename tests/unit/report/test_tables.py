@@ -93,3 +93,15 @@ def test_catalogue_and_sheet_name_everything():
     sheet = describe("e-glass", resin=resin("epoxy, room-temperature cure"))
     text = said(print_sheet, sheet, width=120)
     assert all(row.quantity in text for row in sheet.rows)
+
+
+def test_the_hand_check_stands_beside_the_finite_elements_with_reasons(report):
+    text = said(print_findings, *report, width=120)
+    assert "2860 N·m/deg by hand from station to station, 2710 by finite elements: +5 %" in text
+    assert re.search(r"50 to 725 +floor\+tunnel +400 ", text)
+    assert re.search(r"725 to 1400 +none", text)
+    assert "hold 9 % of the strain energy" in text
+
+
+def test_the_mesh_has_its_estimate_and_band(report):
+    assert "0.8 % too stiff by estimate, 1.0 % with a margin" in said(print_findings, *report, width=120)
