@@ -24,6 +24,8 @@ def record(request):
     return Recorder(
         lambda entry: request.node.user_properties.append((KEY, entry)),
         module=request.path.stem,
+        line=request.function.__code__.co_firstlineno,
+        node=request.node.name,
         test=first,
         shows=" ".join(shows.split("\n\n")[0].split()),
         source=" ".join(source.split("\n\n")[0].split()),

@@ -11,15 +11,15 @@ class Recorder:
     def __init__(self, keep, **test):
         self.keep, self.test = keep, test
 
-    def __call__(self, quantity, ours, reference, percent, *, mesh="", asked=None, size=None, series=None):
+    def __call__(self, quantity, ours, reference, percent, *, mesh="", asked=None, why="", size=None, series=None):
         """Assert that ours is within `percent` of the reference.
 
-        `mesh` in words; `asked` [%] where more is wanted than this mesh gives; `size` the element's, and `series`
-        the name of the curve, where several meshes of one case are run.
+        `mesh` in words; `asked` [%] where more is wanted than this mesh gives, and `why`; `size` the element's, and
+        `series` the name of the curve, where several meshes of one case are run.
         """
         error = 100.0 * (float(ours) / float(reference) - 1.0)
         asked = percent if asked is None else asked
-        self._keep(quantity, ours, reference, error, asked, mesh, size=size, series=series)
+        self._keep(quantity, ours, reference, error, asked, mesh, why=why, size=size, series=series)
         print(f"{quantity} {mesh}: {ours:.6g}, reference {reference:.6g}, error {error:+.3f} % (limit {percent})")
         assert abs(error) <= percent, (
             f"{quantity}: {ours:.6g} against {reference:.6g}, {error:+.3f} %, limit {percent} %"
@@ -42,10 +42,16 @@ class Recorder:
             print(f"{name}: {ours.size} numbers, worst {ours[at]:.7g}, reference {reference[at]:.7g}")
         np.testing.assert_allclose(ours, reference, rtol=rtol, atol=atol, err_msg=of)
 
-    def _keep(self, quantity, ours, reference, error, asked, mesh, *, count=1, size=None, series=None):
+    def _keep(self, quantity, ours, reference, error, asked, mesh, *, why="", count=1, size=None, series=None):
         numbers = {"ours": ours, "reference": reference, "error": error, "asked": asked}
         entry = {name: float(value) for name, value in numbers.items()}
-        more = {"mesh": mesh, "count": int(count), "size": None if size is None else float(size), "series": series}
+        more = {
+            "mesh": mesh,
+            "why": why,
+            "count": int(count),
+            "size": None if size is None else float(size),
+            "series": series,
+        }
         self.keep({**self.test, "quantity": quantity, **entry, **more})
 
     def caught(self, mutation, check, off):

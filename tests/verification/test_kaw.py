@@ -24,7 +24,7 @@ def upper(matrix):
 
 
 def test_example_4_2_stiffness(record):
-    """[0/30/-45], 5 mm plies; four printed figures."""
+    """A, B and D of [0/30/-45], 5 mm plies; four printed figures."""
     A, B, D = abd(stack([0, 30, -45], PLY))
     record.digits(upper(A), [1.739e9, 3.884e8, 5.663e7, 4.533e8, -1.141e8, 4.525e8], rtol=5e-4)
     record.digits(upper(B), [-3.129e6, 9.855e5, -1.072e6, 1.158e6, -1.072e6, 9.855e5], rtol=5e-4)
@@ -32,7 +32,10 @@ def test_example_4_2_stiffness(record):
 
 
 def test_example_4_3_strain_and_stress(record):
-    """Nx = Ny = 1000 N/m; strains to seven figures, stresses in x, y to four (independently computed)."""
+    """Strain and stress in every ply under Nx = Ny = 1000 N/m.
+
+    Strains to seven figures, stresses in x, y to four (independently computed).
+    """
     some = stack([0, 30, -45], PLY)
     strain = np.linalg.solve(abd6(some), [1000, 1000, 0, 0, 0, 0])
     reference = [3.122948e-7, 3.491705e-6, -7.598445e-7, 2.971437e-5, -3.285024e-4, 4.101467e-4]
@@ -46,7 +49,7 @@ def test_example_4_3_strain_and_stress(record):
 
 
 def test_chapter_2_criteria(record):
-    """60 degree ply under sx = 2S, sy = -3S, txy = 4S; S in MPa to the printed third decimal."""
+    """Failure criteria: 60 degree ply under sx = 2S, sy = -3S, txy = 4S; S in MPa to the printed third decimal."""
     stress = stress_rotation(np.radians(60.0)) @ [2.0, -3.0, 4.0]
     record.digits(stress, [1.7141, -2.7141, -4.1651], atol=6e-5)
     moduli = np.array([181e3, 10.3e3, 7.17e3])
@@ -74,7 +77,7 @@ def test_chapter_2_criteria(record):
     ],
 )
 def test_off_axis_strength(record, angle, stress, strain, hill, wu_tension, wu_compression):
-    """Closed forms, computed independently to 0.01 MPa."""
+    """Strength off the fibre axis by five criteria; closed forms, computed independently to 0.01 MPa."""
     load = stress_rotation(np.radians(float(angle))) @ [1.0, 0.0, 0.0]
     S = np.array([[1 / 181e3, -0.28 / 181e3, 0], [-0.28 / 181e3, 1 / 10.3e3, 0], [0, 0, 1 / 7.17e3]])
     limits = STRENGTHS / np.array([181e3, 181e3, 10.3e3, 10.3e3, 7.17e3])
@@ -86,7 +89,10 @@ def test_off_axis_strength(record, angle, stress, strain, hill, wu_tension, wu_c
 
 
 def test_example_5_3_first_and_last_ply(record):
-    """[0/half 90]s = 3 x 5 mm under Nx; stresses per unit Nx and failure loads to the digits of the reference."""
+    """First and last ply failure of [0/half 90]s = 3 x 5 mm under Nx.
+
+    Stresses per unit Nx and failure loads to the digits of the reference.
+    """
     some = stack([0, 90, 0], PLY)
     strain = np.linalg.solve(abd6(some), [1.0, 0, 0, 0, 0, 0])
     record.digits(strain[0], 5.35338e-10, rtol=2e-6)
@@ -109,7 +115,7 @@ def test_example_5_3_first_and_last_ply(record):
 
 
 def test_chapter_3_micromechanics(record):
-    """Glass/epoxy at Vf 0.7; GPa to the printed digits."""
+    """Micromechanics: glass/epoxy at Vf 0.7; GPa to the printed digits."""
     Ef, Em, Gf, Gm = 85.0, 3.4, 85 / 2.4, 3.4 / 2.6
     record.digits(micro.rule_of_mixtures(Ef, Em, 0.7), 60.52, atol=0.005)
     record.digits(micro.rule_of_mixtures(0.2, 0.3, 0.7), 0.230, atol=5e-4)

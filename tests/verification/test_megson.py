@@ -26,7 +26,7 @@ def test_three_cell_wing(record):
     incidence = np.array([[1, 1, 0, 0, 0, 0, 0, 0], [0, -1, 1, 1, 1, 0, 0, 0], [0, 0, 0, 0, -1, 1, 1, 1]])
     areas, torque = np.array([258e3, 355e3, 161e3]), 11.3e6
     GJ, flow = cell_stiffness(areas, incidence, walls[:, 0] / (walls[:, 1] * walls[:, 2]))
-    record.digits("shear flows of the cells, N/mm", flow * torque / GJ, [7.1, 8.9, 4.2], atol=0.05)
+    record.digits(flow * torque / GJ, [7.1, 8.9, 4.2], atol=0.05, of="shear flows, N/mm")
     # recomputed to five figures: a check of the rate of twist, which the book does not print
     record("rate of twist, rad/mm", torque / GJ, 7.3596e-7, 0.01)
 
@@ -36,10 +36,10 @@ def test_circular_tube(record):
     area, perimeter = np.pi * 100**2, 2 * np.pi * 100
     GJ_per_mm, _ = cell_stiffness(np.array([area]), np.array([[1]]), np.array([perimeter / 25000]))
     needed = 15e6 * 1000 / np.radians(2)
-    record.digits("thickness, mm", needed / GJ_per_mm, 2.7, atol=0.05)
+    record.digits(needed / GJ_per_mm, 2.7, atol=0.05, of="thickness, mm")
 
 
 def test_channel(record):
     """A channel with flanges of 25 x 1.5 and a web of 50 x 2.5 mm: J = 316.7 mm4."""
     length, thickness = np.array([25.0, 25.0, 50.0]), np.array([1.5, 1.5, 2.5])
-    record.digits("J, mm4", strip_stiffness(length, thickness**3 / 12), 316.7, atol=0.05)
+    record.digits(strip_stiffness(length, thickness**3 / 12), 316.7, atol=0.05, of="J, mm4")

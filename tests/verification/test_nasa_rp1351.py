@@ -17,19 +17,22 @@ EXACT = ud(E1, E2, G12, NU12, thickness=0.005)
 
 
 def test_reduced_stiffness(record):
-    """p. 82, printed to the unit: half a unit in the last digit."""
+    """Reduced stiffness of a ply, p. 82, printed to the unit: half a unit in the last digit."""
     Q = plane_stiffness([PRINTED])[0]
     record.digits([Q[0, 0], Q[0, 1], Q[1, 1], Q[2, 2]], [20_130_785, 392_656, 1_308_853, 1_001_000], atol=0.5)
 
 
 def test_reduced_stiffness_at_45(record):
-    """p. 82, 12 printed one unit off its own sum: one and a half units."""
+    """The ply turned by 45°, p. 82, 12 printed one unit off its own sum: one and a half units."""
     Q = stiffness_by_ply(stack([45], PRINTED))[0]
     record.digits([Q[0, 0], Q[0, 1], Q[0, 2], Q[2, 2]], [6_557_237, 4_555_238, 4_705_483, 5_163_582], atol=1.5)
 
 
 def test_example_9_membrane_and_coupling(record):
-    """pp. 82-84, bottom to top 90 / 0 / 45. A printed to the unit, B to 0.1 or the unit (its B22 is 0.06 off)."""
+    """Order of plies and signs of B, pp. 82-84, bottom to top 90 / 0 / 45.
+
+    A printed to the unit, B to 0.1 or the unit (its B22 is 0.06 off).
+    """
     A, B, _ = abd(stack([90, 0, 45], PRINTED))
     record.digits([A[0, 0], A[1, 1], A[0, 2], A[1, 2], A[2, 2]], [139_984, 139_984, 23_527, 23_527, 35_828], atol=0.6)
     record.digits([B[0, 0], B[1, 1]], [131.2, -339.4], atol=0.07)
@@ -37,7 +40,7 @@ def test_example_9_membrane_and_coupling(record):
 
 
 def test_example_9_full_precision(record):
-    """Same laminate, independently computed to six figures."""
+    """Example 9 in full, independently computed to six figures."""
     A, B, D = abd(stack([90, 0, 45], PRINTED))
     record.digits([A[0, 0], A[0, 1], A[0, 2], A[2, 2]], [139_984.4, 26_702.7, 23_527.4, 35_827.9], atol=0.06)
     record.digits([B[0, 0], B[1, 1], B[0, 1], B[0, 2]], [131.21, -339.34, 104.06, 117.64], atol=0.006)
@@ -46,7 +49,7 @@ def test_example_9_full_precision(record):
 
 
 def test_example_2_two_plies(record):
-    """[0/+45]T, bottom to top 45 / 0; B printed to the unit and computed independently to two decimals."""
+    """Two plies, [0/+45]T, bottom to top 45 / 0; B printed to the unit and computed independently to two decimals."""
     some = stack([45, 0], PRINTED)
     A, B, D = abd(some)
     record.digits([B[0, 0], B[0, 1], B[1, 1], B[0, 2], B[1, 2], B[2, 2]], [170, -52, -66, -59, -59, -52], atol=0.5)
@@ -65,7 +68,7 @@ def test_example_2_two_plies(record):
 
 
 def test_quasi_isotropic(record):
-    """[0/45/-45/90]s with the exact nu21, independently computed (six figures)."""
+    """A quasi-isotropic laminate, [0/45/-45/90]s with the exact nu21, independently computed (six figures)."""
     some = stack([0, 45, -45, 90, 90, -45, 45, 0], EXACT)
     constants = membrane_constants(some)
     record.digits([constants.Ex, constants.Ey, constants.Gxy], [7.92897e6, 7.92897e6, 3.08191e6], rtol=2e-6)

@@ -89,7 +89,8 @@ def test_stiffness(record, which, reference):
 # the first power of the mesh, so 0.9 % is allowed where quads keep 0.8 %.
 def test_stiffness_of_triangles(record):
     """The simplified tub of triangles only."""
-    record("simplified tub 25 mm triangles", tub(0.025, "tria3")[0], 11003.0, 0.9, asked=0.8)
+    why = "true drilling rotations of triangles meet slopes at folds; a tub has few triangles"
+    record("simplified tub 25 mm triangles", tub(0.025, "tria3")[0], 11003.0, 0.9, asked=0.8, why=why)
 
 
 def shear_flows(size):
