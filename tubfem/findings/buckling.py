@@ -6,14 +6,13 @@ from tubfem.arrays import Floats
 from tubfem.findings.bays import Bay, check_bay, find_bays
 from tubfem.findings.energy import element_stiffness
 from tubfem.findings.results import LoadCaseFindings, Torsion
-from tubfem.findings.stability_results import BucklingFindings, BucklingMode
+from tubfem.findings.stability_results import BayCheck, BucklingFindings, BucklingMode
 from tubfem.findings.strains import Elements
 from tubfem.shell.eigen import Buckling
 from tubfem.shell.recover import generalised_strains
 from tubfem.tub.model import State, TubModel
 
 RECTANGLE = 0.6  # of its smallest rectangle: a bay that fills less is not one
-HANDS = {1: "as the load case has it", -1: "the other way round"}
 
 
 def find_buckling(
@@ -58,7 +57,7 @@ def _mode(
     k: int,
     elements: Elements,
     bays: tuple[Bay, ...],
-    checks: list,
+    checks: list[BayCheck],
     asked: float,
 ) -> BucklingMode:
     shape = solved.shapes[k]
@@ -98,7 +97,7 @@ def buckling_sentences(buckling: BucklingFindings, torsion: Torsion | None) -> t
     for mode in buckling.modes:
         load = f"{mode.factor:.3g} times the load"
         if torsion is not None:
-            load = f"{'+' if mode.sign > 0 else '-'}{mode.factor * torsion.torque:.3g} N·m, {load}"
+            load = f"{'+' if mode.sign > 0 else '-'}{_three(mode.factor * torsion.torque)} N·m, {load}"
         x, y, z = (1000 * value for value in mode.position)
         place = f"{mode.panel} at x {x:.0f}, y {y:.0f}, z {z:.0f} mm"
         words.append(
@@ -108,7 +107,7 @@ def buckling_sentences(buckling: BucklingFindings, torsion: Torsion | None) -> t
     if first.factor < 1:
         limit = f"{first.factor:.3g} times the load"
         if torsion is not None:
-            limit = f"{first.factor * torsion.torque:.3g} N·m"
+            limit = f"{_three(first.factor * torsion.torque)} N·m"
         words.append(
             f"The stiffness is valid up to {limit}: beyond that {first.region} ripples, and what it carried goes "
             "elsewhere."
@@ -126,3 +125,8 @@ def _hand(mode: BucklingMode) -> str:
         f" By hand, as a simply supported {1e3 * mode.hand.a:.0f} x {1e3 * mode.hand.b:.0f} mm rectangle under its "
         f"mean load: {factor:.3g} times."
     )
+
+
+def _three(value: float) -> str:
+    """Three significant digits without an exponent."""
+    return f"{float(f'{value:.3g}'):.10g}"
