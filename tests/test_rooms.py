@@ -41,6 +41,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "report/next_ply_table.py",
         "report/refine_table.py",
         "report/stability_table.py",
+        "report/verdict_table.py",
         "report/joints_table.py",
         "cli.py",
     ),

@@ -41,6 +41,7 @@ from tubfem.findings.strains import (
     surface_peaks,
 )
 from tubfem.findings.torsion import read_torsion
+from tubfem.findings.verdicts import verdicts
 from tubfem.findings.words import case_sentences
 from tubfem.shell.recover import ElementStrains, generalised_strains, spring_energies, spring_forces
 from tubfem.shell.solve import Solution
@@ -104,6 +105,7 @@ def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
         cautions=model.cautions,
         notes=NOTES,
         sentences=tuple(sentences),
+        verdicts=verdicts(model, tub.elements.regions, cases, tub.allowables),
     )
 
 

@@ -124,6 +124,8 @@ def worst_of_region(loaded: Loaded, kind: str, use: Floats, region: int) -> Wors
         unit=unit,
         sign=sign,
         length=float(elements.length[e]),
+        stack=s,
+        state=tuple(strain.tolist()),
     )
 
 

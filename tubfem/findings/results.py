@@ -45,6 +45,7 @@ class Worst:
     demand, allowable : in `unit` ("-" strain, "Pa", "N/m"); the demand is positive
     sign : +1 or -1, the hand of the torque; +1 in a static load case
     length : the strain is the mean over this radius [m], or over the element where that is larger
+    stack, state : index of the stack that governs and the eight generalised strains there
     """
 
     margin: float
@@ -62,11 +63,40 @@ class Worst:
     unit: str
     sign: int
     length: float
+    stack: int | None = None
+    state: tuple[float, ...] = ()
 
     @property
     def strain(self) -> float | None:
         """The demand where it is a strain [-]."""
         return self.demand if self.unit == "-" else None
+
+
+@dataclass(frozen=True, slots=True)
+class Raised:
+    """A change that would raise a margin: as `--add` takes it or in words, the margin with it, its weight [kg/m2].
+
+    The line loads are held, so that the margin is what it could come to at most.
+    """
+
+    change: str
+    margin: float
+    areal_mass: float
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What governs a region over all load cases.
+
+    `kind` as in `Worst`, or "panel buckling"; `raised` is None where no ply of its own and no thicker core raises it.
+    """
+
+    region: str
+    load_case: str
+    margin: float
+    kind: str
+    mode: str
+    raised: Raised | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,4 +384,5 @@ class Findings:
     notes: tuple[str, ...]
     sentences: tuple[str, ...]
     gains: tuple[Gain, ...] = ()
+    verdicts: tuple[Verdict, ...] = ()
     modes: ModesFindings | None = None

@@ -8,6 +8,7 @@ from tubfem.findings.buckling import buckling_sentences, find_buckling
 from tubfem.findings.modes import find_modes, mode_sentences
 from tubfem.findings.results import Findings
 from tubfem.findings.strains import describe_elements
+from tubfem.findings.verdicts import with_buckling
 from tubfem.shell.eigen import Buckling, Vibration
 from tubfem.tub.model import TubModel
 
@@ -36,7 +37,8 @@ def add_stability(
     if vibrating is not None:
         modes = find_modes(model, *vibrating, elements)
         sentences += mode_sentences(modes)
-    return replace(findings, load_cases=cases, sentences=tuple(sentences), modes=modes)
+    verdicts = with_buckling(model, findings.verdicts, cases)
+    return replace(findings, load_cases=cases, sentences=tuple(sentences), modes=modes, verdicts=verdicts)
 
 
 def buckling_doubts(findings: Findings) -> list[str]:

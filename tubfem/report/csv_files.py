@@ -3,7 +3,7 @@
 import csv
 from pathlib import Path
 
-from tubfem.findings.results import Findings, Worst
+from tubfem.findings.results import Findings, Verdict, Worst
 
 REGION_HEADINGS = (
     "load_case",
@@ -16,6 +16,7 @@ REGION_HEADINGS = (
         for kind in ("first_damage", "fibre", "core")
         for field in ("margin", "mode", "ply", "face", "sign", "x_m", "y_m", "z_m", "demand", "allowable", "unit")
     ),
+    *("governing_margin", "governing_kind", "governing_mode", "governing_load_case", "raised_by", "raised_margin"),
 )
 JOINT_HEADINGS = (
     "load_case",
@@ -32,13 +33,15 @@ JOINT_HEADINGS = (
 
 
 def write_regions(path: Path, findings: Findings) -> None:
-    """Mass, energy share and the three lowest margins of every region in every load case."""
+    """Mass, energy share and lowest margins of every region by load case; behind them, what governs it over all."""
     rows = []
+    governing = {verdict.region: _verdict(verdict) for verdict in findings.verdicts}
     for load_case in findings.load_cases.values():
         for region in load_case.regions.values():
             worst = (region.worst_first_damage, region.worst_fibre, region.worst_core)
             start = (load_case.name, region.name, region.mass, region.area, region.strain_energy_share)
-            rows.append((*start, *(value for one in worst for value in _worst(one))))
+            row = (*start, *(value for one in worst for value in _worst(one)))
+            rows.append((*row, *governing.get(region.name, (None,) * 6)))
     _write(path, REGION_HEADINGS, rows)
 
 
@@ -61,6 +64,12 @@ def write_joints(path: Path, findings: Findings) -> None:
         for joint in load_case.joints.values()
     ]
     _write(path, JOINT_HEADINGS, rows)
+
+
+def _verdict(verdict: Verdict) -> tuple[object, ...]:
+    raised = verdict.raised
+    own = (verdict.margin, verdict.kind, verdict.mode, verdict.load_case)
+    return (*own, None, None) if raised is None else (*own, raised.change, raised.margin)
 
 
 def _worst(worst: Worst | None) -> tuple[object, ...]:

@@ -9,7 +9,7 @@ from typing import Any
 
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
-from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
+from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict, Worst
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.stability_json import buckling_entry, modes_entry
 from tubfem.tub.model import TubModel
@@ -50,6 +50,7 @@ def results(
                 {"kind": f.kind, "name": f.name, "value": f.value, "modes": f.modes, "why": f.why, "source": f.source}
                 for f in findings.factors
             ],
+            "verdicts": [_verdict(verdict) for verdict in findings.verdicts],
             "load_cases": {name: _load_case(found) for name, found in findings.load_cases.items()},
             "modes": modes_entry(findings.modes),
             "fields": {"region": findings.regions, "panel": [panel.name for panel in model.mesh.panels]},
@@ -227,6 +228,18 @@ def _torsion(torsion: Torsion) -> dict[str, Any]:
         "front_share": torsion.front_share,
         "rear_share": torsion.rear_share,
         "hand_check": None if torsion.hand_check is None else _hand_check(torsion.hand_check),
+    }
+
+
+def _verdict(verdict: Verdict) -> dict[str, Any]:
+    raised = verdict.raised
+    return {
+        "region": verdict.region,
+        "load_case": verdict.load_case,
+        "margin": verdict.margin,
+        "kind": verdict.kind,
+        "mode": verdict.mode,
+        "raised": raised and {"change": raised.change, "margin": raised.margin, "areal_mass": raised.areal_mass},
     }
 
 

@@ -4,14 +4,13 @@ import re
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
-import numpy as np
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
 
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
-from tubfem.findings.hand_words import cells_in_words, stretches
+from tubfem.findings.hand_words import cells_in_words, stretches, twist_of
 from tubfem.findings.results import Findings, JointFindings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
@@ -21,6 +20,7 @@ from tubfem.report.terminal import heading as _heading
 from tubfem.report.terminal import put as _put
 from tubfem.report.terminal import say as _say
 from tubfem.report.terminal import table_of as _table
+from tubfem.report.verdict_table import print_verdicts
 from tubfem.tub.model import TubModel
 
 JOINTS_SHOWN, SPOTS_SHOWN, LOWEST_SHOWN = 12, 6, 8
@@ -45,6 +45,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         if load_case.probes:
             _probes(console, load_case)
         _mesh(console, load_case, findings)
+    print_verdicts(console, findings)
     _mass(console, findings)
     prefix = f"{next(iter(findings.load_cases))}: " if len(findings.load_cases) == 1 else ""
     _lines(console, "In words", [text.removeprefix(prefix) for text in findings.sentences])
@@ -145,11 +146,8 @@ def _hand_check(console: Console, check: HandCheck, torsion: Torsion) -> None:
     )
     table = _table("x, mm", "closed cells", "GJ, kN·m2", "hand", "finite el.", right=(2, 3, 4))
     for start, end, sections in stretches(check.sections):
-        ends = np.array([start, end])
-        hand, model = (
-            float(np.diff(np.interp(ends, x, deg))[0]) / (end - start)
-            for x, deg in ((check.x, check.curve_deg), (torsion.x, torsion.curve_deg))
-        )
+        curves = (check.x, check.curve_deg), (torsion.x, torsion.curve_deg)
+        hand, model = (twist_of(sections, *curve) / (end - start) for curve in curves)
         GJ = (end - start) / sum((s.end - s.start) / s.GJ for s in sections)
         table.add_row(
             f"{1e3 * start:.0f} to {1e3 * end:.0f}",

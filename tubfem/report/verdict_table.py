@@ -1,0 +1,25 @@
+"""One table for the whole tub: what governs every region, in which load case, and what would raise it most."""
+
+from rich.console import Console
+
+from tubfem.findings.results import Findings
+from tubfem.report.numbers import margin, three
+from tubfem.report.terminal import put, say, table_of
+
+
+def print_verdicts(console: Console, findings: Findings) -> None:
+    """Regions from the lowest margin on, over all load cases."""
+    if not findings.verdicts:
+        return
+    table = table_of("region", "margin", "governed by", "load case", "raised most by", right=(1,))
+    for verdict in findings.verdicts:
+        raised = verdict.raised
+        what = verdict.kind if verdict.mode == verdict.kind else f"{verdict.kind}, {verdict.mode}"
+        more = (
+            "none of its own plies, no thicker core"
+            if raised is None
+            else f"{raised.change}: {margin(raised.margin)} for {three(raised.areal_mass)} kg/m²"
+        )
+        table.add_row(verdict.region, margin(verdict.margin), what, verdict.load_case, more)
+    put(console, "What governs every region, the worst of all load cases", table)
+    say(console, "Raised margins hold the line loads; a stiffer region draws more: run the change with --add to see.")
