@@ -7,6 +7,7 @@ from tubfem.findings.results import Factor
 from tubfem.materials.knockdowns import default_knockdowns, knockdown, mode_factors, required, voids, with_coupons
 
 FIRST_DAMAGE, FIBRE, CORE, BUCKLING = "first damage", "fibre failure", "core and stability", "panel buckling"
+BONDS = "bonds and bolts"
 CLASS_RULE = Factor(
     "required",
     "wrinkling, class rule",
@@ -22,7 +23,8 @@ class Allowables:
     """Factors of a case.
 
     `knock_down` maps each failure mode to the product of its knock-downs; `required` maps "first damage", "fibre
-    failure", "core and stability" and "panel buckling" to the reserve factor asked; `factors` lists all of them for the reader.
+    failure", "bonds and bolts", "core and stability" and "panel buckling" to the reserve factor asked; `factors`
+    lists all of them for the reader.
     """
 
     knock_down: dict[str, float]
@@ -48,6 +50,7 @@ def allowables(margins: Margins) -> Allowables:
     asked = {
         FIRST_DAMAGE: margins.first_damage_factor,
         FIBRE: margins.fibre_factor,
+        BONDS: margins.bond_factor,
         CORE: margins.core_factor,
         BUCKLING: margins.buckling_factor,
     }

@@ -15,8 +15,10 @@ from tubfem.findings.energy import (
     second_moments,
 )
 from tubfem.findings.hand_check import hand_check
+from tubfem.findings.hard_points import hard_points
 from tubfem.findings.hot_spots import hot_spots
 from tubfem.findings.joint_names import JointPlaces, joint_places, pair_names
+from tubfem.findings.joint_strength import judged
 from tubfem.findings.joints import joint_loads
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules, margins_of, worst_of_region
 from tubfem.findings.mass import mixture_thickness, shell_mass
@@ -154,6 +156,7 @@ def _load_case(
     margin = margins_of(uses.max(axis=0))
     surface = surface_strain(scaled.averaged, elements.faces)
     peak = surface_peaks(scaled, elements.faces)
+    joints = joint_loads(model, elements, forces, springs, energy.total, membrane_forces(stiffness, strains))
     return LoadCaseFindings(
         name=setup.name,
         kind=setup.kind,
@@ -162,7 +165,8 @@ def _load_case(
         probes={name: tuple(motion[node].tolist()) for name, node in model.probes.get(setup.name, {}).items()},
         checks=_checks(state, setup, solution),
         regions=regions,
-        joints=joint_loads(model, elements, forces, springs, energy.total, membrane_forces(stiffness, strains)),
+        joints=judged(model, elements, joints, scale * forces, tub.allowables),
+        hard_points=hard_points(model, state.shell, column, forces, scale, tub.allowables),
         hot_spots=hot_spots(mesh, elements, tub.places, surface, peak, margin, mirrored=model.case.mirror is not None),
         energy=energy,
         fields=Fields(
@@ -205,9 +209,9 @@ def _regions(tub: _Tub, loaded: Loaded, energy: Energy) -> tuple[dict[str, Regio
 
 
 def _checks(state: State, setup: LoadCaseSetup, solution: Solution) -> tuple[CheckFinding, ...]:
-    """The solver's own checks, and in a free torsion case the reactions, which must vanish."""
+    """The solver's own checks, and where the tub is free the reactions, which must vanish."""
     found = [CheckFinding(CHECKS.get(check.name, check.name), check.value, check.limit) for check in solution.checks]
-    if setup.torsion is not None and setup.torsion.restraint.startswith("free"):
+    if setup.free or (setup.torsion is not None and setup.torsion.restraint.startswith("free")):
         reactions = solution.reactions[setup.column][:, :3]
         applied = np.abs(state.shell.loads[:, setup.column].reshape(-1, 6)[:, :3]).max()
         found.append(CheckFinding("reaction_sum", float(np.abs(reactions).max() / applied), REACTIONS))

@@ -55,7 +55,16 @@ def energy_shares(model: TubModel, elements: Elements, shells: Floats, drilling:
         joints=joints,
         mounts=float(springs.sum() / total) - sum(joints.values()),
         drilling=drilling / total,
+        attachments=_by_mount(model, springs / total),
     )
+
+
+def _by_mount(model: TubModel, shares: Floats) -> dict[str, float]:
+    """Share of every mount's bolts."""
+    found: dict[str, float] = {}
+    for bolt in model.bolts:
+        found[bolt.mount] = found.get(bolt.mount, 0.0) + float(shares[bolt.rows].sum())
+    return found
 
 
 def moduli_stiffness(layup: LayupField, stiffness: Floats) -> Floats:

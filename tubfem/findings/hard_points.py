@@ -114,7 +114,7 @@ def edge_distance(model: TubModel, mount: Mount) -> float:
     """From a mount's middle [m] to the nearest edge of its panel: a free one, or a line that is not moulded."""
     mesh = model.mesh
     own = np.unique(_nodes_of(mesh, mount.panel))
-    lines = [mesh.free_edges]
+    lines = [mesh.free_edges.reshape(-1, 2)]
     for line in mesh.joints:
         if mount.panel in line.panels and not _moulded(model, mount.panel, line.panels):
             lines.append(line.edges)

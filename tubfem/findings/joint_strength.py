@@ -103,7 +103,9 @@ def judged(
         parts.setdefault(ties.name, []).append(ties)
     found = dict(joints)
     for name, ties in parts.items():
-        strength = joint_strength(model, ties, forces, _normals(model, elements, ties), allowables)
+        strength = None
+        if ties[0].means:  # ties made without a case have springs and nothing else
+            strength = joint_strength(model, ties, forces, _normals(model, elements, ties), allowables)
         margin = None if strength is None else min(strength.margins.values())
         fixed = fixity(model, elements, ties)
         found[name] = replace(found[name], strength=strength, margin=margin, fixity=fixed)

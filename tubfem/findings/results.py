@@ -1,11 +1,12 @@
 """What the findings room hands on: every number a report prints, as frozen data. SI unless a name says otherwise."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
+from tubfem.findings.joint_results import Fixity, HardPoint, JointStrength
 from tubfem.findings.stability_results import BucklingFindings, ModesFindings
 
 Place = tuple[float, float, float]  # x, y, z in vehicle axes [m]
@@ -159,6 +160,8 @@ class JointFindings:
         `normal` and `peel` are None on a continuous line: only its shear flow is read, from the elements beside it
     moment : (m,) [N] about the line, per length; None on a continuous line
     twist_share : share of the strain energy in the line's springs; None on a continuous line
+    margin : the lowest of `strength` but for peel; None where there is nothing to judge
+    strength : bonds, tab plies, bolts; fixity : against the panels' bending; None on a continuous line
     """
 
     name: str
@@ -175,6 +178,8 @@ class JointFindings:
     peak_moment: float | None
     margin: float | None
     twist_share: float | None
+    strength: JointStrength | None = None
+    fixity: Fixity | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -258,7 +263,8 @@ class Torsion:
 class Energy:
     """Strain energy [J] and where it is: shares that sum to 1, by region, by joint, in mounts and bolts.
 
-    `mounts` holds every spring that belongs to no joint; `drilling` the stabilisation of the drilling rotation.
+    `mounts` holds every spring that belongs to no joint, and `attachments` the same by mount; `drilling` the
+    stabilisation of the drilling rotation.
     """
 
     total: float
@@ -266,6 +272,7 @@ class Energy:
     joints: dict[str, float]
     mounts: float
     drilling: float
+    attachments: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -323,6 +330,8 @@ class Fields:
 class LoadCaseFindings:
     """All of one load case.
 
+    `hard_points` are mounts with their bolts' loads and checks.
+
     `margin_scale` multiplies the solved load before margins are taken (limit torque over torque; else 1); strains of
     hot spots and regions are at that load, the twist and joint loads at the load case's own. `buckling` is None where
     it was not asked.
@@ -341,6 +350,7 @@ class LoadCaseFindings:
     fields: Fields
     mesh: MeshBand
     buckling: BucklingFindings | None = None
+    hard_points: dict[str, HardPoint] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

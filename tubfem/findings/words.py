@@ -1,8 +1,12 @@
 """The findings that matter most, said in plain sentences."""
 
-from tubfem.findings.results import Energy, LoadCaseFindings, Torsion, Worst
+import re
 
-HINGE = 0.05  # of the strain energy in one joint's springs: said to work like a hinge
+from tubfem.findings.hinges import HINGE
+from tubfem.findings.joint_results import HardPoint
+from tubfem.findings.results import Energy, JointFindings, LoadCaseFindings, Torsion, Worst
+
+SOFT = 0.05  # of the strain energy in one joint's springs: said to give way
 LISTED = 3
 
 
@@ -25,13 +29,52 @@ def torsion_sentences(torsion: Torsion) -> tuple[str, ...]:
     return tuple(found)
 
 
-def hinge_sentences(energy: Energy) -> tuple[str, ...]:
+def soft_sentences(energy: Energy) -> tuple[str, ...]:
     """Joints whose springs hold a large share of the strain energy, largest first."""
-    large = sorted(((share, name) for name, share in energy.joints.items() if share >= HINGE), reverse=True)
+    large = sorted(((share, name) for name, share in energy.joints.items() if share >= SOFT), reverse=True)
     return tuple(
-        f"Joint {name} works like a hinge: {100 * share:.0f} % of the strain energy is in its bond or bolts."
+        f"Joint {name} is soft: {100 * share:.0f} % of the strain energy is in its bond or bolts."
         for share, name in large[:LISTED]
     )
+
+
+def hinge_sentences(joints: dict[str, JointFindings]) -> tuple[str, ...]:
+    """Joints that act as hinges, left and right together; those that are meant to be hinges are named apart."""
+    hinges: dict[bool, dict[str, float]] = {True: {}, False: {}}
+    for joint in joints.values():
+        if joint.fixity is not None and joint.fixity.share < HINGE:
+            name = re.sub(r"\.(left|right)(?=/|\.\d+$|$)", "", joint.name)
+            group = hinges[joint.kind == "hinged"]
+            group[name] = min(joint.fixity.share, group.get(name, 1.0))
+    found = []
+    if hinges[False]:
+        listed = sorted(hinges[False].items(), key=lambda item: item[1])
+        words = ", ".join(f"{name} ({100 * share:.0f} %)" for name, share in listed)
+        found.append(
+            f"Joints that act as hinges, giving less than {100 * HINGE:.0f} % of the moment of a built-in edge: "
+            f"{words}."
+        )
+    if hinges[True]:
+        found.append(f"Hinges as written: {', '.join(sorted(hinges[True]))}.")
+    return tuple(found)
+
+
+def pull_tests(points: dict[str, HardPoint]) -> tuple[str, ...]:
+    """Mounts of which a sample has to be pulled, and those that fail a nominal check."""
+    names = dict.fromkeys(_one_side(p.name) for p in points.values() if p.pull_test)
+    found = [f"Pull test needed before anything hangs on: {', '.join(names)}."] if names else []
+    weak: dict[str, HardPoint] = {}
+    for point in sorted(points.values(), key=lambda point: point.margin):
+        if point.margin < 0:
+            weak.setdefault(_one_side(point.name), point)
+    if weak:
+        words = ", ".join(f"{name} ({p.margin:+.2f}, {p.checks[0].what})" for name, p in weak.items())
+        found.append(f"Hard points that fail a nominal check: {words}.")
+    return tuple(found)
+
+
+def _one_side(name: str) -> str:
+    return name.removesuffix(".left").removesuffix(".right")
 
 
 def worst_sentence(worst: Worst, sign: bool) -> str:
@@ -56,7 +99,9 @@ def lowest_margin(case: LoadCaseFindings) -> Worst | None:
 def case_sentences(case: LoadCaseFindings) -> tuple[str, ...]:
     """All sentences of a load case."""
     found = list(torsion_sentences(case.torsion)) if case.torsion is not None else []
-    found += hinge_sentences(case.energy)
+    found += soft_sentences(case.energy)
+    found += hinge_sentences(case.joints)
+    found += pull_tests(case.hard_points)
     worst = lowest_margin(case)
     if worst is not None:
         found.append(worst_sentence(worst, case.torsion is not None))

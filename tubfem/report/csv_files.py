@@ -1,9 +1,9 @@
-"""regions.csv and joints.csv: one line a load case and region or joint, SI units named in the headings."""
+"""regions.csv, joints.csv, hard_points.csv: a line for each in every load case, SI units named in the headings."""
 
 import csv
 from pathlib import Path
 
-from tubfem.findings.results import Findings, Verdict, Worst
+from tubfem.findings.results import Findings, JointFindings, Verdict, Worst
 
 REGION_HEADINGS = (
     "load_case",
@@ -29,6 +29,40 @@ JOINT_HEADINGS = (
     "peak_moment_N",
     "margin",
     "energy_share",
+    "fixity",
+    "width_m",
+    "width_needed_m",
+    "mean_shear_Pa",
+    "peak_shear_Pa",
+    "peak_peel_Pa",
+    "ply_use",
+    "bolt_shear_N",
+    "bolt_pull_N",
+    "margin_bond_shear",
+    "margin_bond_shear_peak",
+    "margin_tab_plies",
+    "margin_bolt_bearing",
+    "margin_bolt_pull_through",
+    "margin_peel",
+)
+KINDS = ("bond shear", "bond shear, peak", "tab plies", "bolt bearing", "bolt pull-through")
+HARD_POINT_HEADINGS = (
+    "load_case",
+    "mount",
+    "panel",
+    "construction",
+    "shear_N",
+    "axial_N",
+    "tipping_Nm",
+    "hole_m",
+    "edge_m",
+    "check",
+    "demand",
+    "allowable",
+    "unit",
+    "margin",
+    "source",
+    "pull_test",
 )
 
 
@@ -59,11 +93,36 @@ def write_joints(path: Path, findings: Findings) -> None:
             joint.peak_moment,
             joint.margin,
             joint.twist_share,
+            *_strength(joint),
         )
         for load_case in findings.load_cases.values()
         for joint in load_case.joints.values()
     ]
     _write(path, JOINT_HEADINGS, rows)
+
+
+def write_hard_points(path: Path, findings: Findings) -> None:
+    """Every check of every mount in every load case, lowest margin of a mount first."""
+    rows = []
+    for load_case in findings.load_cases.values():
+        for point in load_case.hard_points.values():
+            start = (load_case.name, point.name, point.panel, point.construction, point.shear, point.axial)
+            start = (*start, point.tipping, point.diameter, point.edge)
+            for check in point.checks:
+                judged = (check.what, check.demand, check.allowable, check.unit, check.margin, check.source)
+                rows.append((*start, *judged, point.pull_test))
+    _write(path, HARD_POINT_HEADINGS, rows)
+
+
+def _strength(joint: JointFindings) -> tuple[object, ...]:
+    """From fixity on; empty where there is nothing of the kind."""
+    fixity = None if joint.fixity is None else joint.fixity.share
+    strength = joint.strength
+    if strength is None:
+        return (fixity, *(None,) * 14)
+    bonds = (strength.width, strength.width_needed, strength.mean_shear, strength.peak_shear, strength.peak_peel)
+    bolts = (strength.ply_use, strength.bolt_shear, strength.bolt_pull)
+    return (fixity, *bonds, *bolts, *(strength.margins.get(kind) for kind in KINDS), strength.peel)
 
 
 def _verdict(verdict: Verdict) -> tuple[object, ...]:

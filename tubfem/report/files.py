@@ -10,6 +10,7 @@ from tubfem.findings.buckling import buckling_sentences
 from tubfem.findings.modes import whole_words
 from tubfem.findings.results import Findings
 from tubfem.report import csv_files, figures, html, json_file, vtu
+from tubfem.report.joint_figures import shear_flow_map
 from tubfem.tub.model import TubModel
 
 RESULTS, REPORT, LOOK, LOOK_PAGE = "results.json", "report.html", "look.png", "look.html"
@@ -38,11 +39,12 @@ def write_results(
         tell("writing files")
         csv_files.write_regions(folder / "regions.csv", findings)
         csv_files.write_joints(folder / "joints.csv", findings)
+        csv_files.write_hard_points(folder / "hard_points.csv", findings)
         vtu.write_vtu(folder / "fields.vtu", model, findings)
         contents = json_file.results(model, findings, timings, version, changes)
+        html.write_report(folder / REPORT, model, contents, findings, earlier=out)
         contents["files"] = sorted([RESULTS, *(file.name for file in folder.iterdir())])
         json_file.write_json(folder / RESULTS, contents)
-        html.write_report(folder / REPORT, model, contents, findings, earlier=out)
 
     return write_together(out, fill)
 
@@ -64,6 +66,7 @@ def draw_all(folder: Path, model: TubModel, findings: Findings, changes: tuple[s
         stem = "".join(c if c.isalnum() or c in "-_" else "_" for c in name)
         figures.save(figures.joint_strain(model, load_case, changes), folder / f"{stem}-strain.png")
         figures.save(figures.margin_map(model, load_case, changes), folder / f"{stem}-margins.png")
+        figures.save(shear_flow_map(model, load_case, changes), folder / f"{stem}-joints.png")
         if load_case.torsion is not None:
             figures.save(figures.twist_curve(model, load_case, changes), folder / f"{stem}-twist.png")
         if load_case.buckling is not None and load_case.buckling.first is not None:

@@ -11,6 +11,7 @@ from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict, Worst
 from tubfem.report.cautions import STANDING, own_cautions
+from tubfem.report.joints_json import hard_point_entry, joint_entry, twist_entries
 from tubfem.report.stability_json import buckling_entry, modes_entry
 from tubfem.tub.model import TubModel
 
@@ -59,8 +60,6 @@ def results(
     )
 
 
-def case_digest(model: TubModel) -> str | None:
-    """SHA-256 of the case file followed by the files it includes; None for a case that was not read from a file."""
 def about(model: TubModel, version: str, changes: tuple[str, ...] = ()) -> dict[str, Any]:
     """What is known of a case before it is solved, under the keys of `results`."""
     cautions = dict.fromkeys((*STANDING, *model.case.cautions, *model.cautions))
@@ -73,6 +72,8 @@ def _case(model: TubModel, version: str, changes: tuple[str, ...]) -> dict[str, 
     return {"schema": SCHEMA, "tubfem_version": version, "case": about_it}
 
 
+def case_digest(model: TubModel) -> str | None:
+    """SHA-256 of the case file followed by the files it includes; None for a case that was not read from a file."""
     path = Path(model.case.path)
     if not path.is_file():
         return None
@@ -123,19 +124,9 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
             }
             for name, region in found.regions.items()
         },
-        "joints": {
-            name: {
-                "kind": joint.kind,
-                "length": joint.length,
-                "peak_shear_flow": joint.peak_shear_flow,
-                "peak_normal": joint.peak_normal,
-                "peak_peel": joint.peak_peel,
-                "peak_moment": joint.peak_moment,
-                "margin": joint.margin,
-                "twist_share": joint.twist_share,
-            }
-            for name, joint in found.joints.items()
-        },
+        "joints": {name: joint_entry(joint) for name, joint in found.joints.items()},
+        "hard_points": {name: hard_point_entry(point) for name, point in found.hard_points.items()},
+        "twist_shares": twist_entries(found.energy),
         "hot_spots": [
             {
                 "position": spot.position,
@@ -157,6 +148,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
             "regions": found.energy.regions,
             "joints": found.energy.joints,
             "mounts": found.energy.mounts,
+            "attachments": found.energy.attachments,
             "drilling": found.energy.drilling,
         },
         "mesh": {"error": found.mesh.error, "band": found.mesh.band, "regions": found.mesh.regions},

@@ -1,7 +1,6 @@
 """What a run says on the terminal: cautions, the answer, then where it comes from; readable at 80 columns."""
 
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
 
 from rich.console import Console
@@ -11,9 +10,10 @@ from rich.text import Text
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.hand_words import cells_in_words, stretches, twist_of
-from tubfem.findings.results import Findings, JointFindings, LoadCaseFindings, Torsion, Worst
+from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
+from tubfem.report.joints_table import print_hard_points, print_joints, print_twist_shares
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, signed, three
 from tubfem.report.stability_table import print_buckling, print_modes
 from tubfem.report.terminal import heading as _heading
@@ -23,8 +23,7 @@ from tubfem.report.terminal import table_of as _table
 from tubfem.report.verdict_table import print_verdicts
 from tubfem.tub.model import TubModel
 
-JOINTS_SHOWN, SPOTS_SHOWN, LOWEST_SHOWN = 12, 6, 8
-SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
+SPOTS_SHOWN, LOWEST_SHOWN = 6, 8
 BAR = 10  # characters of the longest bar
 
 
@@ -53,7 +52,10 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         _regions(console, load_case)
         _lowest(console, load_case)
         _hot_spots(console, load_case)
-        _joints(console, load_case, model.case.mirror is not None)
+        mirrored = model.case.mirror is not None
+        print_twist_shares(console, load_case, mirrored)
+        print_joints(console, load_case, mirrored)
+        print_hard_points(console, load_case, mirrored)
         if load_case.buckling is not None:
             print_buckling(console, load_case, load_case.buckling)
     if findings.modes is not None:
@@ -264,39 +266,6 @@ def _hot_spots(console: Console, load_case: LoadCaseFindings) -> None:
         where = f"{hot_spot_place(spot)}; at {place(spot.position)} mm"
         table.add_row(f"{number}", *strains, margin(spot.margin), where)
     _put(console, "Hot spots: strain averaged over a length, raw peak beside it", table)
-
-
-def _joints(console: Console, load_case: LoadCaseFindings, mirrored: bool) -> None:
-    """Joints on springs, left and right together: peaks of the worse side, summed lengths and energies."""
-    pairs: dict[tuple[str, str], list[JointFindings]] = {}
-    for joint in load_case.joints.values():
-        plain = re.sub(SIDES, "", joint.name) if mirrored else joint.name
-        pairs.setdefault((plain, joint.kind), []).append(joint)
-    tied = [(key, both) for key, both in pairs.items() if key[1] != "continuous"]
-    tied.sort(key=lambda item: -sum(joint.twist_share or 0.0 for joint in item[1]))
-    table = _table("joint", "m", "shear", "across", "peel", "moment", "energy", right=range(1, 7))
-    for (name, kind), both in tied[:JOINTS_SHOWN]:
-        flow, across = _peak(joint.peak_shear_flow for joint in both), _peak(joint.peak_normal for joint in both)
-        peel, moment = _peak(joint.peak_peel for joint in both), _peak(joint.peak_moment for joint in both)
-        shown = (*(_per_mm(load) for load in (flow, across, peel)), "-" if moment is None else three(moment))
-        share = percent(sum(joint.twist_share or 0.0 for joint in both))
-        length = f"{sum(joint.length for joint in both):.2f}"
-        table.add_row(f"{name} ({kind})", length, *shown, share)
-    _put(console, "Joints on line springs, both sides together: peaks in N/mm and N·mm/mm, share of energy", table)
-    if len(tied) > JOINTS_SHOWN:
-        _say(console, f"and {len(tied) - JOINTS_SHOWN} more in joints.csv")
-    moulded = [joint for joint in load_case.joints.values() if joint.kind == "continuous"]
-    if moulded:
-        metres = sum(joint.length for joint in moulded)
-        _say(console, f"{len(moulded)} lines between regions, {metres:.1f} m, are moulded through.")
-
-
-def _peak(values: Iterable[float | None]) -> float | None:
-    return max((value for value in values if value is not None), key=abs, default=None)
-
-
-def _per_mm(value: float | None) -> str:
-    return "-" if value is None else three(1e-3 * value)
 
 
 def _factors(console: Console, findings: Findings) -> None:

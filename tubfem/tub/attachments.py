@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from tubfem.arrays import Floats, Ints
+from tubfem.arrays import Floats, Ints, frozen
 from tubfem.case.joining import Mount as MountTable
 from tubfem.case.joining import bolt_diameter
 from tubfem.case.schema import Case
@@ -31,6 +31,7 @@ class Attachments:
     mounts, subframes, pickups : name -> node
     rigid, spread : links
     bolts : springs of every bolt, six rows each: two in shear, one along it, two tipping, one turning
+    carried : (mount, what it carries, frame (3, 3)) of every bolt
     cautions : sentences for the report
     """
 
@@ -41,13 +42,15 @@ class Attachments:
     rigid: tuple[Rigid, ...]
     spread: tuple[Spread, ...]
     bolts: Springs
+    carried: tuple[tuple[str, str, Floats], ...]
     cautions: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class _Bolt:
-    """A bolt between a rigid body (node `body`) and a mount (node `node`)."""
+    """A bolt between a rigid body (node `body`, called `carries`) and a mount (node `node`)."""
 
+    carries: str
     body: int
     mount: Mount
     node: int
@@ -99,7 +102,7 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, pads: str = "spread") -
         _check_subframe(name, [by_name[carrier] for carrier in carriers])
         node = hanging.node(np.mean([by_name[carrier].centre for carrier in carriers], axis=0))
         subframes[name] = node
-        bolts += [_Bolt(node, by_name[c], mounts[c]) for c in carriers]
+        bolts += [_Bolt(f"subframes.{name}", node, by_name[c], mounts[c]) for c in carriers]
     pickups: dict[str, int] = {}
     on_subframe: dict[int, list[int]] = {node: [] for node in subframes.values()}
     for name, side, at in pickup_places(case):
@@ -113,7 +116,7 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, pads: str = "spread") -
             if not carriers:
                 text = f"{', '.join(table.carried_by)}: no such mount on the {side.removeprefix('.')}"
                 raise CaseError(case.message(("pickups", name, "carried_by"), text))
-            bolts += [_Bolt(node, by_name[c], mounts[c]) for c in carriers]
+            bolts += [_Bolt(f"pickups.{name}{side}", node, by_name[c], mounts[c]) for c in carriers]
     hanging.rigid += [Rigid(body, np.array(nodes)) for body, nodes in on_subframe.items() if nodes]
     points = np.array(hanging.points).reshape(-1, 3)
     return Attachments(
@@ -124,6 +127,7 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, pads: str = "spread") -
         tuple(hanging.rigid),
         tuple(hanging.spread),
         _bolt_springs(case, bolts, points, hanging.first),
+        tuple((bolt.mount.name, bolt.carries, frozen(bolt_frame(bolt.mount.normal))) for bolt in bolts),
         tuple(text for text in cautions if text),
     )
 

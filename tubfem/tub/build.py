@@ -13,9 +13,10 @@ from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Rigid, tie
 from tubfem.tub.attachments import Attachments, hang
 from tubfem.tub.joints import Joined, join
+from tubfem.tub.free import free_loads
 from tubfem.tub.layup import layup_mass, mixed
 from tubfem.tub.loads import Shell, hold, static_loads, supports
-from tubfem.tub.model import LayupField, LoadCaseSetup, ModesSetup, State, TorsionSetup, TubModel
+from tubfem.tub.model import BoltTies, LayupField, LoadCaseSetup, ModesSetup, State, TorsionSetup, TubModel
 from tubfem.tub.modes import carried_masses, determinate_supports
 from tubfem.tub.places import Places
 from tubfem.tub.torsion import twist
@@ -28,7 +29,7 @@ class _Holding:
     held: Ints
     rigid: tuple[Rigid, ...]
     loads: list[Floats] = field(default_factory=list)
-    cases: list[tuple[str, str, TorsionSetup | None]] = field(default_factory=list)
+    cases: list[tuple[str, str, TorsionSetup | None, bool]] = field(default_factory=list)
 
     def key(self) -> tuple:
         links = tuple((link.master, link.components, tuple(link.slaves.tolist())) for link in self.rigid)
@@ -64,6 +65,7 @@ def build_model(
     holdings: dict[tuple, _Holding] = {}
     cautions: list[str] = [*joined.cautions, *hung.cautions, *_left_out(case)]
     probes: dict[str, dict[str, int]] = {}
+    free_notes: list[str] = []
     for name, table in case.load_cases.items():
         probes[name] = {}
         if isinstance(table, Torsion):
@@ -73,6 +75,12 @@ def build_model(
             for node, force in found.forces:
                 load[node] += force
             cautions += found.cautions
+        elif table.free:
+            found = free_loads(places, name, table, shell)
+            holding, setup = _Holding(_free_supports(case, hung, points, mesh, restraint), ()), None
+            load, free_notes = found.load, [*free_notes, found.note]
+            for probe, text in table.probes.items():
+                probes[name] |= _probes(places, probe, text, {})
         else:
             own = hold(places, name, table, references[name], points)
             holding, setup = _Holding(own.supports, own.rigid), None
@@ -99,8 +107,26 @@ def build_model(
         joint_kinds=joined.kinds,
         probes=probes,
         cautions=tuple(cautions),
-        notes=(*layup.notes, *joined.notes),
+        notes=(*layup.notes, *joined.notes, *free_notes),
         modes=modes,
+        bolts=_bolts(joined, hung),
+    )
+
+
+def _free_supports(case: Case, hung: Attachments, points: Floats, mesh: TubMesh, restraint: str) -> Ints:
+    """Six supports that a balanced load leaves idle: those of a free twist if there is one, to share its factors."""
+    for name, table in case.load_cases.items():
+        if isinstance(table, Torsion) and table.restraint == "free":
+            return np.sort(twist(case, name, table, hung.pickups, points, restraint).held)
+    return determinate_supports(mesh.points)
+
+
+def _bolts(joined: Joined, hung: Attachments) -> tuple[BoltTies, ...]:
+    """Bolts with their rows among all springs: those of the joints come first."""
+    first = len(joined.springs.stiffness)
+    return tuple(
+        BoltTies(mount, carries, frozen(first + 6 * k + np.arange(6)), frame)
+        for k, (mount, carries, frame) in enumerate(hung.carried)
     )
 
 

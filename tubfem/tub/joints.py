@@ -99,7 +99,7 @@ def _tie_seams(
             continue
         angle = _corner_angle(mesh, surface, at_edge, seam)
         a, b = _standing_first(mesh, at_edge, seam, sides)
-        bridges = [(lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs]
+        bridges = tuple((lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs)
         kind = kind_named(case, seam.kind)
         per_length = line_springs(case, kind, a, b, angle=angle, bridges=bridges).values()
         notes[_note(mesh, seam, per_length)] = None
@@ -110,7 +110,8 @@ def _tie_seams(
         rows += numbers.size
         name = names[tuple(sorted(seam.panels))]
         also = tuple(dict.fromkeys(names[pair] for pair in seam.pairs if names[pair] != name))
-        ties.append(JointTies(name, seam.panels, kind.kind, pairs, frames, lengths, numbers, also))
+        springy = name, seam.panels, kind.kind, pairs, frames, lengths, numbers
+        ties.append(JointTies(*springy, also, seam.kind, angle, bridges))
     springs = Springs(
         np.concatenate([np.zeros((0, 6), dtype=np.int64), *freedoms]),
         np.concatenate([np.zeros((0, 6)), *coefficients]),

@@ -1,12 +1,14 @@
 """What the tub room hands on: the laid-up mesh and the shell model with the names of its parts."""
 
 from dataclasses import dataclass
+from math import pi
 
 from tubfem.arrays import Floats, Ints
 from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel, Springs
+from tubfem.tub.plies import Layer
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -41,7 +43,9 @@ class JointTies:
     `name` is "A/B" with the sides; `pairs` (m, 2) are shell nodes on A's and on B's side; `frames` (m, 3, 3) rows:
     along the line, across it in the plane of A, square to both; `lengths` (m,) [m] tributary; `rows` (m, 4) are rows
     of the shell model's first set of springs, in the order along, across, square, rotation about the line. `also`
-    names other joints that the same springs are: of panels moulded to A or B along this line.
+    names other joints that the same springs are: of panels moulded to A or B along this line. `means` is the joint kind
+    of the case, `angle` [rad] lies between the panels, `bridges` are plies (from the line, width of their leg [m]) that
+    lap over the joint.
     """
 
     name: str
@@ -52,6 +56,23 @@ class JointTies:
     lengths: Floats
     rows: Ints
     also: tuple[str, ...] = ()
+    means: str = ""
+    angle: float = pi / 2
+    bridges: tuple[tuple[tuple[Layer, ...], float], ...] = ()
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class BoltTies:
+    """The bolt of a mount: what it carries, its spring rows (6,) and its frame (3, 3).
+
+    Rows of the springs: two in shear, one along the bolt, two tipping, one turning; those of the frame: two in shear,
+    then along the mount's normal.
+    """
+
+    mount: str
+    carries: str
+    rows: Ints
+    frame: Floats
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -119,6 +140,7 @@ class TubModel:
     cautions : sentences for the report
     modes : what is asked of the natural modes, None if nothing
     notes : what was laid and derived, in words (tied stiffness of joints, covered areas, ...)
+    bolts : between mounts and what they carry
     """
 
     case: Case
@@ -135,3 +157,4 @@ class TubModel:
     cautions: tuple[str, ...]
     notes: tuple[str, ...]
     modes: ModesSetup | None = None
+    bolts: tuple[BoltTies, ...] = ()

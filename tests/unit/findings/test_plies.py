@@ -26,9 +26,15 @@ def strain8(**parts):
 
 def test_defaults_are_the_librarys_and_are_all_listed():
     rules = allowables(Margins())
-    assert rules.required == {"first damage": 1.5, "fibre failure": 2.5, "core and stability": 2.0}
+    assert rules.required == {
+        "first damage": 1.5,
+        "fibre failure": 2.5,
+        "core and stability": 2.0,
+        "bonds and bolts": 3.0,
+        "panel buckling": 1.5,
+    }
     assert rules.knock_down["fibre compression"] == 0.8  # untested
-    assert [f.name for f in rules.factors][:4] == ["untested", "first damage", "fibre failure", "core and stability"]
+    assert [f.name for f in rules.factors][:4] == ["untested", "first damage", "fibre failure", "bonds and bolts"]
     assert all(factor.source and factor.why for factor in rules.factors)
 
 

@@ -1,7 +1,7 @@
 """Findings in sentences."""
 
 from tubfem.findings.results import Energy, Worst
-from tubfem.findings.words import hinge_sentences, worst_sentence
+from tubfem.findings.words import soft_sentences, worst_sentence
 
 
 def worst(**more):
@@ -46,6 +46,6 @@ def test_core_shear_has_no_face_and_no_second_name():
     assert worst().strain == 2e-3
 
 
-def test_joints_with_much_of_the_energy_are_hinges_largest_first():
+def test_joints_with_much_of_the_energy_are_soft_largest_first():
     energy = Energy(1.0, {}, {"a/b": 0.06, "c/d": 0.2, "e/f": 0.01}, 0.0, 0.0)
-    assert [text.split()[1] for text in hinge_sentences(energy)] == ["c/d", "a/b"]
+    assert [text.split()[1] for text in soft_sentences(energy)] == ["c/d", "a/b"]

@@ -1,8 +1,18 @@
 import csv
+from dataclasses import replace
 
+import numpy as np
 import report_builders
 
-from tubfem.report.csv_files import JOINT_HEADINGS, REGION_HEADINGS, write_joints, write_regions
+from tubfem.findings.joint_results import HardPoint, HardPointCheck
+from tubfem.report.csv_files import (
+    HARD_POINT_HEADINGS,
+    JOINT_HEADINGS,
+    REGION_HEADINGS,
+    write_hard_points,
+    write_joints,
+    write_regions,
+)
 
 
 def rows_of(path):
@@ -29,3 +39,14 @@ def test_joints(tmp_path):
     assert len(rows) == len(findings.load_cases["torsion"].joints)
     assert {row["peak_peel_N_per_m"] for row in rows if row["kind"] == "continuous"} == {""}
     assert {row["peak_peel_N_per_m"] for row in rows if row["kind"] == "tabbed"} == {"321"}
+
+
+def test_hard_points(tmp_path):
+    _, findings = report_builders.small_report(3)
+    check = HardPointCheck("bearing", 20e6, 50e6, "Pa", "from memory")
+    point = HardPoint("low.right", "floor", np.zeros(6), 400.0, -300.0, 5.0, 0.01, 0.05, "M10", (check,), "pull it")
+    load_case = replace(findings.load_cases["torsion"], hard_points={"low.right": point})
+    write_hard_points(tmp_path / "hard_points.csv", report_builders.with_load_case(findings, load_case))
+    (row,) = rows_of(tmp_path / "hard_points.csv")
+    assert tuple(row) == HARD_POINT_HEADINGS
+    assert (row["check"], row["margin"], row["unit"], row["pull_test"]) == ("bearing", "1.5", "Pa", "pull it")

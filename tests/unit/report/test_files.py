@@ -9,8 +9,8 @@ import report_builders
 from tubfem.report import files, vtu
 from tubfem.report.files import write_results, write_together
 
-NAMES = {"report.html", "results.json", "regions.csv", "joints.csv", "fields.vtu", "regions.png"}
-NAMES |= {"torsion-strain.png", "torsion-margins.png", "torsion-twist.png"}
+NAMES = {"report.html", "results.json", "regions.csv", "joints.csv", "hard_points.csv", "fields.vtu", "regions.png"}
+NAMES |= {"torsion-strain.png", "torsion-margins.png", "torsion-joints.png", "torsion-twist.png"}
 
 
 def contents(folder):

@@ -14,7 +14,18 @@ CONTRACT = {
     "case": {"title", "path", "sha256"},
     "mesh": {"nodes", "elements", "freedoms", "size"},
     "mass": {"total", "centre_of_gravity"},
-    "load_cases.torsion": {"kind", "torsion", "probes", "checks", "buckling", "regions", "joints", "hot_spots"},
+    "load_cases.torsion": {
+        "kind",
+        "torsion",
+        "probes",
+        "checks",
+        "buckling",
+        "regions",
+        "joints",
+        "hard_points",
+        "twist_shares",
+        "hot_spots",
+    },
     "load_cases.torsion.torsion": {"torque", "twist_deg", "stiffness_Nm_per_deg", "stiffness", "band", "twist_curve"},
     "load_cases.torsion.torsion.stiffness": {"pickup_to_pickup", "between_stations", "hub_to_hub"},
     "load_cases.torsion.torsion.band": {"low", "high", "why"},
@@ -38,7 +49,7 @@ CONTRACT = {
         "sign",
     },
 }
-JOINT = {"kind", "length", "peak_shear_flow", "peak_peel", "peak_moment", "margin", "twist_share"}
+JOINT = {"kind", "length", "peak_shear_flow", "peak_peel", "peak_moment", "margin", "twist_share", "fixity", "strength"}
 SPOT = {"position", "region", "joint", "strain_averaged", "strain_peak", "margin"}
 
 
