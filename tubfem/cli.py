@@ -205,6 +205,41 @@ def _sizes(text: str) -> list[float]:
         raise CaseError(f"--sizes: {text} is no list of millimetres such as 40,32,25") from error
 
 
+@app.command("next-ply")
+def next_ply(
+    case: CaseFile,
+    out: Out = None,
+    ply: Annotated[
+        list[str] | None, typer.Option("--ply", metavar="PLY", help="try this ply; may be repeated (all of the case)")
+    ] = None,
+    goal: Annotated[str, typer.Option("--goal", metavar="stiffness|margin", help="what to rank by")] = "stiffness",
+    per: Annotated[str, typer.Option("--per", metavar="kg|price", help="what a gain is divided by")] = "kg",
+) -> None:
+    """Rank one more ply in every region, joint tab and patch.
+
+    On either face and at the usual angles; the first five are solved in full.
+    """
+    with _faults():
+        from rich.console import Console
+
+        from tubfem.case.read import load_case
+        from tubfem.report.next_ply_files import write_next_ply
+        from tubfem.report.next_ply_table import print_next_ply
+        from tubfem.run import Stages
+        from tubfem.study.next_ply import next_ply as rank
+
+        for value, words in ((goal, ("stiffness", "margin")), (per, ("kg", "price"))):
+            if value not in words:
+                raise CaseError(f"{value}: write {' or '.join(words)}")
+        with _progress() as tell:
+            found = rank(load_case(case), plies=ply or (), goal=goal, per=per, stages=Stages(tell))
+            folder = out or Path("results", case.stem)
+            files = write_next_ply(folder, found, version=__version__)
+        print_next_ply(Console(highlight=False), found)
+        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+    raise typer.Exit(DONE)
+
+
 @app.command()
 def cloths(
     name: Annotated[str | None, typer.Argument(metavar="[NAME]", help="one of its names", show_default=False)] = None,

@@ -1,0 +1,137 @@
+"""Margins in the reduced model: the elements that governed, their strains in the basis, uses with changed stacks.
+
+Uses are those of `findings.margins`, but only the elements that were most used in the unchanged tub are looked at, and
+over the lengths of its laminates: a margin found here is an indication. What decides anything is solved in full.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy import sparse
+
+from tubfem.arrays import Floats, Ints
+from tubfem.findings.allowables import Allowables, allowables
+from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules
+from tubfem.findings.strains import Elements, Strains, describe_elements, gather_strains
+from tubfem.laminate.stack import Stack
+from tubfem.shell.recover import generalised_strains
+from tubfem.study.basis import Vectors, strains
+from tubfem.study.reduce import Twisted
+from tubfem.study.reduced import Reduced
+from tubfem.tub.model import TubModel
+
+EACH = 3  # elements of every region and kind that are kept
+CLOSE = 0.7  # of the greatest use anywhere: every such element is kept
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Hot:
+    """The most used elements of a tub.
+
+    `near` (m,) are they and all that their averages need, `elements` describes those with averages of the most used
+    alone; `own` (m, 8, n) the mean strain of each in its material frame at the torque that margins are taken at.
+    """
+
+    model: TubModel
+    near: Ints
+    elements: Elements
+    own: Floats
+    mirrored: Floats
+    rules: Rules
+    allowables: Allowables
+
+
+def find_hot(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Hot:
+    """The elements of a tub whose margins are followed; `kept` are the vectors of `reduced`."""
+    model, setup = twisted.model, twisted.setup
+    elements, factors = describe_elements(model), allowables(model.case.margins)
+    rules = margin_rules(model.layup, factors)
+    limit = model.case.margins.limit_torque
+    scale = 1.0 if limit is None else limit / setup.torsion.torque
+    found = generalised_strains(twisted.state.shell, kept.U[:, 0].reshape(1, -1, 6))
+    base = gather_strains(elements, tuple(f.strain[0] for f in found), tuple(f.area for f in found)).times(scale)
+    hot = _most_used(element_use(Loaded(model, elements, rules, base, both_hands=True)), elements)
+    rows = elements.mean[hot]
+    near = np.unique(rows.indices)
+    own = np.zeros((len(near), 8, reduced.size))
+    for cell in twisted.stiff.cells:
+        here = np.flatnonzero(np.isin(cell.elements, near))
+        if not len(here):
+            continue
+        E = strains(kept, cell.part(here)) @ reduced.alpha
+        weight = cell.dA[here] / cell.dA[here].sum(axis=1, keepdims=True)
+        mean = np.einsum("eqin,eq->ein", E[:, :, :8], weight)
+        sign = twisted.stiff.family.sign[cell.elements[here], :8]
+        own[np.searchsorted(near, cell.elements[here])] = scale * mean * sign[..., None]
+    averages = sparse.lil_array((len(near), len(near)))
+    averages[np.searchsorted(near, hot)] = rows[:, near]
+    mirrored = np.array([panel.mirrored for panel in model.mesh.panels])[model.mesh.element_panel[near]]
+    few = replace(
+        elements,
+        **{name: getattr(elements, name)[near] for name in ("area", "centre", "normal", "axis", "panel", "region")},
+        faces=elements.faces[near],
+        length=elements.length[near],
+        mean=sparse.csr_array(averages),
+    )
+    return Hot(model, near, few, own, mirrored, rules, factors)
+
+
+def lowest_margin(hot: Hot, b: Floats, stacks: Mapping[tuple[int, bool], Stack]) -> tuple[float, str, str]:
+    """Lowest margin, its region and kind.
+
+    Parameters
+    ----------
+    b : (n,) amounts of the basis
+    stacks : stacks that are others now, by (number, whether on a mirrored panel)
+    """
+    own = hot.own @ b
+    model, rules = _with_stacks(hot, stacks)
+    strain = Strains((), (), own, hot.elements.mean @ own)
+    use = element_use(Loaded(model, hot.elements, rules, strain, both_hands=True))
+    followed = np.diff(hot.elements.mean.indptr) > 0  # the rest is there for the averages alone
+    kind = max(use, key=lambda name: float(use[name][followed].max()))
+    at = int(np.flatnonzero(followed)[use[kind][followed].argmax()])
+    return float(1 / use[kind][at] - 1), hot.elements.regions[hot.elements.region[at]], kind
+
+
+def _most_used(use: Mapping[str, Floats], elements: Elements) -> Ints:
+    greatest = max(float(own.max()) for own in use.values())
+    chosen: set[int] = set()
+    for own in use.values():
+        chosen.update(np.flatnonzero(own > CLOSE * greatest).tolist())
+        for region in range(len(elements.regions)):
+            members = np.flatnonzero(elements.region == region)
+            chosen.update(members[np.argsort(-own[members], kind="stable")[:EACH]].tolist())
+    return np.array(sorted(chosen), dtype=np.int64)
+
+
+def _with_stacks(hot: Hot, stacks: Mapping[tuple[int, bool], Stack]) -> tuple[TubModel, Rules]:
+    """The model with the mixtures of the near elements alone, changed stacks behind the others; rules of all."""
+    layup = hot.model.layup
+    present = {
+        (s, side)
+        for m, side in zip(layup.mixture[hot.near].tolist(), hot.mirrored.tolist(), strict=True)
+        for s in layup.mixture_stacks[m]
+    }
+    number = {key: len(layup.stacks) + k for k, key in enumerate(sorted(present & stacks.keys()))}
+    parts: dict[tuple[int, ...], int] = {}
+    mixture = []
+    for m, side in zip(layup.mixture[hot.near].tolist(), hot.mirrored.tolist(), strict=True):
+        own = tuple(number.get((s, side), s) for s in layup.mixture_stacks[m])
+        mixture.append(parts.setdefault(own, len(parts)))
+    new = tuple(stacks[key] for key in number)
+    both = replace(
+        layup,
+        stacks=(*layup.stacks, *new),
+        mixture_stacks=tuple(parts),
+        mixture_weights=tuple(tuple(1 / len(own) for _ in own) for own in parts),
+        mixture=np.array(mixture),
+    )
+    added = margin_rules(replace(both, stacks=new, mixture_stacks=()), hot.allowables)
+    where = np.zeros((len(both.stacks), len(parts)), dtype=bool)
+    for m, own in enumerate(parts):
+        where[list(own), m] = True
+    plies = {kind: (*before, *added.plies[kind]) for kind, before in hot.rules.plies.items()}
+    rules = replace(hot.rules, plies=plies, cores=(*hot.rules.cores, *added.cores), mixtures=where)
+    return replace(hot.model, layup=both), rules

@@ -1,0 +1,279 @@
+"""Which ply next: one entry more in every region, tab and patch, ranked; the best confirmed by full solves."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+from tubfem.arrays import Floats
+from tubfem.case.changes import usual_angle
+from tubfem.case.faults import nearest
+from tubfem.case.schema import Case
+from tubfem.errors import CaseError
+from tubfem.findings.gain import gains
+from tubfem.findings.results import Findings
+from tubfem.geometry.mesh import areas
+from tubfem.laminate.stack import Stack
+from tubfem.run import Stages, change_case, run_case
+from tubfem.study.bracket import bracket
+from tubfem.study.cost import price_per_area
+from tubfem.study.family import plain_joint, spring_change
+from tubfem.study.fasteners import fastener_change
+from tubfem.study.hot import Hot, find_hot, lowest_margin
+from tubfem.study.laying import lay_more
+from tubfem.study.reduce import Twisted, candidate_angles, reduce_tub, twist_tub
+from tubfem.study.reduced import Reduced, galerkin
+from tubfem.tub.joints import join
+from tubfem.tub.plies import cured_layers
+
+CONFIRMED = 5  # of the ranking, by full solves
+NOTHING = 0.01  # percent: a smaller gain is none
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """One change, `text` as --add takes it, and what the reduced model says of it.
+
+    Stiffness [N·m/deg] is the middle of a bracket, `error_estimate` half its width; mass [kg] and area [m²] are what is
+    laid more, tabs included; `price` in `currency`, None without one; `length` [m] off the roll and `on_hand` [m²];
+    `worst_margin`, an indication, in `worst_region`. `confirmed` and `confirmed_margin` by a full solve, None without.
+    """
+
+    text: str
+    target: str
+    ply: str
+    stiffness: float
+    gain: float
+    gain_percent: float
+    error_estimate: float
+    mass: float
+    area: float
+    price: float | None
+    currency: str | None
+    length: float | None
+    enough: bool | None
+    worst_margin: float
+    worst_region: str
+    worst_kind: str
+    confirmed: float | None = None
+    confirmed_margin: float | None = None
+
+    @property
+    def gain_per_kg(self) -> float | None:
+        """Stiffness won by each kilogram laid [N·m/deg/kg]."""
+        return self.gain / self.mass if self.mass > 0 else None
+
+    @property
+    def gain_per_price(self) -> float | None:
+        """Stiffness won for each unit of money [N·m/deg]."""
+        return self.gain / self.price if self.price else None
+
+    @property
+    def no_gain(self) -> bool:
+        """Whether the tub gets no stiffer by it."""
+        return self.gain_percent < NOTHING
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class NextPly:
+    """The ranking: `base` as it is, candidates best first, how they were ranked, seconds for each candidate."""
+
+    case: Case
+    load_case: str
+    stiffness: float
+    mass: float
+    margin: float
+    region: str
+    findings: Findings
+    candidates: tuple[Candidate, ...]
+    goal: str
+    per: str
+    freedoms: tuple[int, int]
+    each: float
+
+
+def next_ply(
+    case: Case,
+    *,
+    plies: Sequence[str] = (),
+    goal: str = "stiffness",
+    per: str = "kg",
+    confirm: int = CONFIRMED,
+    stages: Stages | None = None,
+) -> NextPly:
+    """Rank one entry more of every ply in every place.
+
+    Parameters
+    ----------
+    plies
+        Names of the plies to try; all of the case by default.
+    goal
+        "stiffness" ranks by gain, "margin" by the lowest margin of all regions.
+    per
+        "kg" or "price": what a gain in stiffness is divided by.
+    confirm
+        How many of the best are solved in full. Where the lowest margin decides, they are all those ranked by it.
+
+    Raises
+    ------
+    CaseError
+        A ply is not in the case; or nothing has a price and the ranking asks for it; or there is no torsion case.
+    """
+    stages = stages or Stages()
+    unknown = [name for name in plies if name not in case.plies]
+    if unknown:
+        raise CaseError([f"no ply {name}{nearest(name, case.plies)}" for name in unknown])
+    names = tuple(plies) or tuple(case.plies)
+    if per == "price" and not any(price_per_area(case.plies[name]) for name in names):
+        raise CaseError('no ply has a price per area; write price = "13 EUR/m^2" under [plies]')
+    model, _, findings = run_case(case, stages=stages)
+    with stages("reduced model"):
+        twisted = twist_tub(model)
+        reduced, kept = reduce_tub(twisted)
+        hot = find_hot(twisted, reduced, kept)
+    margin, region, _ = lowest_margin(hot, galerkin(reduced, {}), {})
+    started = sum(stages.seconds.values())
+    with stages("candidates"):
+        found = _regions_and_patches(twisted, reduced, hot, names) + _tabs(twisted, reduced, hot, names)
+    each = (sum(stages.seconds.values()) - started) / max(len(found), 1)
+    ranked = _ranked(found, goal, per)
+    with stages("confirm"):
+        ranked = [
+            _confirmed(case, twisted, findings, candidate) if place < confirm and not candidate.no_gain else candidate
+            for place, candidate in enumerate(ranked)
+        ]
+    return NextPly(
+        case,
+        twisted.setup.name,
+        twisted.stiffness,
+        findings.mass.total,
+        margin,
+        region,
+        findings,
+        tuple(ranked),
+        goal,
+        per,
+        (findings.mesh.freedoms, reduced.size),
+        each,
+    )
+
+
+def _regions_and_patches(twisted: Twisted, reduced: Reduced, hot: Hot, names: Sequence[str]) -> list[Candidate]:
+    model, family = twisted.model, twisted.stiff.family
+    case, area = model.case, areas(model.mesh)
+    found = []
+    for region in dict.fromkeys(group.name for group in family.groups if group.kind == "region"):
+        for ply in names:
+            for angle in candidate_angles(case, region, ply):
+                for face in ("", ":tool"):
+                    text = f"{region}={ply}{_angle(angle, usual_angle(case.layups[region].stack, ply))}{face}"
+                    laid = lay_more(model, family, area, text)
+                    change = laid.change | fastener_change(model, family, twisted.state.shell.springs, text)
+                    found.append(_candidate(twisted, reduced, hot, text, change, laid.stacks, laid.mass, laid.area))
+    for patch in case.patches:
+        for ply in names:
+            text = f"patch:{patch}={ply}"
+            laid = lay_more(model, family, area, text)
+            if laid.change:
+                found.append(_candidate(twisted, reduced, hot, text, laid.change, laid.stacks, laid.mass, laid.area))
+    return found
+
+
+def _tabs(twisted: Twisted, reduced: Reduced, hot: Hot, names: Sequence[str]) -> list[Candidate]:
+    """One ply more in the tab of a joint kind, and of each single joint of that kind."""
+    model, family = twisted.model, twisted.stiff.family
+    case = model.case
+    if not model.joints:
+        return []
+    first, *others = twisted.state.shell.springs  # the joints' own come first
+    lengths: dict[str, float] = {}
+    for ties in model.joints:
+        name = plain_joint(ties.name)
+        lengths[name] = lengths.get(name, 0.0) + float(ties.lengths.sum())
+    found = []
+    for kind_name, kind in case.joint_kinds.items():
+        if not kind.tab or kind_name in case.joints:
+            continue
+        for ply in names:
+            changed = change_case(case, add=[f"joint:{kind_name}={ply}"])
+            now = join(changed, model.mesh).springs
+            change = spring_change(family, (first, *others), (now, *others))
+            joints = dict.fromkeys(family.groups[k].name for k in change)
+            layers = cured_layers(case, ply, None)
+            per_length = 2 * kind.width * kind.sides
+            for target, chosen in ((kind_name, joints), *((joint, {joint: None}) for joint in joints)):
+                if len(joints) == 1 and target != kind_name:
+                    continue
+                own = {k: share for k, share in change.items() if family.groups[k].name in chosen}
+                area = per_length * sum(lengths[joint] for joint in chosen)
+                mass = area * sum(p.areal_mass for _, p in layers)
+                if own:
+                    text = f"joint:{target}={ply}"
+                    found.append(_candidate(twisted, reduced, hot, text, own, {}, mass, area))
+    return found
+
+
+def _candidate(
+    twisted: Twisted,
+    reduced: Reduced,
+    hot: Hot,
+    text: str,
+    change: dict[int, Floats],
+    stacks: dict[tuple[int, bool], Stack],
+    mass: float,
+    area: float,
+) -> Candidate:
+    target, _, rest = text.partition("=")
+    ply = rest.partition("@")[0].partition(":")[0]
+    table = twisted.model.case.plies[ply]
+    low, high = bracket(reduced, change)
+    stiffness = 0.5 * (low + high)
+    price = price_per_area(table)
+    stock = table.on_hand
+    width = table.roll_width
+    length = area / width if width else None
+    left = None if stock is None else stock.amount if stock.unit == "m^2" else stock.amount * width if width else None
+    margin, region, kind = lowest_margin(hot, galerkin(reduced, change), stacks)
+    gain = stiffness - twisted.stiffness
+    return Candidate(
+        text=text,
+        target=target,
+        ply=ply,
+        stiffness=stiffness,
+        gain=gain,
+        gain_percent=100 * gain / twisted.stiffness,
+        error_estimate=0.5 * (high - low),
+        mass=mass,
+        area=area,
+        price=None if price is None else price[0] * area,
+        currency=None if price is None else price[1],
+        length=length,
+        enough=None if left is None else area <= left,
+        worst_margin=margin,
+        worst_region=region,
+        worst_kind=kind,
+    )
+
+
+def _ranked(found: Sequence[Candidate], goal: str, per: str) -> list[Candidate]:
+    """Best first; what the shelf does not hold comes behind, what gains nothing last."""
+
+    def value(candidate: Candidate) -> float:
+        if goal == "margin":
+            return candidate.worst_margin
+        gain = candidate.gain_per_kg if per == "kg" else candidate.gain_per_price
+        return -math.inf if gain is None else gain
+
+    useful = goal == "margin"
+    return sorted(found, key=lambda c: (c.enough is False, c.no_gain and not useful, -value(c), c.text))
+
+
+def _confirmed(case: Case, twisted: Twisted, before: Findings, candidate: Candidate) -> Candidate:
+    """The candidate with stiffness and lowest margin by a full solve on the same mesh."""
+    changed = change_case(case, add=[candidate.text])
+    _, _, findings = run_case(changed, base=case, mesh=twisted.model.mesh)
+    gain = next(each for each in gains(before, findings) if each.load_case == twisted.setup.name)
+    return replace(candidate, confirmed=gain.stiffness, confirmed_margin=gain.worst_margin)
+
+
+def _angle(angle: float, usual: float) -> str:
+    return "" if abs(angle - usual) < 1e-9 else f"@{round(math.degrees(angle), 6):g}"

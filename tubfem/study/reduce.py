@@ -1,0 +1,188 @@
+"""From a tub to its reduced model: which vectors it gets."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from tubfem.arrays import Floats
+from tubfem.case.changes import usual_angle
+from tubfem.case.schema import Case
+from tubfem.errors import CaseError
+from tubfem.findings.torsion import axle_twist
+from tubfem.geometry.mesh import areas
+from tubfem.laminate.ply import plane_stiffness, turned
+from tubfem.shell.solve import solve
+from tubfem.study.basis import Stiff, Vectors, cell_strain, driven, solve_loads, stiffen
+from tubfem.study.family import COMPONENTS, Change, Family, changed_shell, make_family
+from tubfem.study.reduced import Reduced, project
+from tubfem.tub.model import LoadCaseSetup, State, TubModel
+from tubfem.tub.plies import cured_layers
+
+IN_PLANE = ((0, 0), (1, 1), (0, 1), (2, 2), (0, 2), (1, 2))
+PART = 1e-3  # an in-plane stiffness smaller than this share of the largest needs no vector
+BLOCKS = (
+    (slice(0, 3), slice(0, 3)),
+    (slice(0, 3), slice(3, 6)),
+    (slice(3, 6), slice(3, 6)),
+    (slice(6, 8), slice(6, 8)),
+)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Twisted:
+    """A tub under its torsion load case, factorised, with everything that a reduced model is made from."""
+
+    model: TubModel
+    state: State
+    setup: LoadCaseSetup
+    stiff: Stiff
+    vectors: Vectors
+    stiffness: float
+
+
+def torsion_of(model: TubModel, name: str | None = None) -> tuple[State, LoadCaseSetup]:
+    """The named torsion load case, or the first.
+
+    Raises
+    ------
+    CaseError
+        There is none.
+    """
+    for state in model.states:
+        for setup in state.load_cases:
+            if setup.torsion is not None and name in (None, setup.name):
+                return state, setup
+    raise CaseError("no torsion load case" if name is None else f"no torsion load case {name}")
+
+
+def twist_tub(model: TubModel, name: str | None = None) -> Twisted:
+    """Factorise a tub and collect the vectors of its groups, one for each way in which a group is likely to change.
+
+    Raises
+    ------
+    CaseError
+        The model has no torsion load case.
+    """
+    state, setup = torsion_of(model, name)
+    shell = state.shell
+    area = areas(model.mesh)
+    plain = make_family(model, shell, area)
+    stiff = stiffen(shell, plain)
+    u0 = solve_loads(stiff, setup.column)
+    energy = np.zeros(len(area))
+    for cell in stiff.cells:
+        E = cell_strain(cell, u0[:, None])[..., 0]
+        energy[cell.elements] = 0.5 * np.einsum("eqi,eij,eqj,eq->e", E, cell.C, E, cell.dA, optimize=True)
+    family = make_family(model, shell, energy + 1e-3 * energy.sum() / area.sum() * area)
+    if (
+        any((a.members.shape != b.members.shape) for a, b in zip(plain.groups, family.groups, strict=True))
+        or (family.of_element != plain.of_element).any()
+    ):
+        stiff = stiffen(shell, family)
+    else:
+        stiff = replace(stiff, family=family)
+    fields = _fields(model, family)
+    U = np.column_stack([u0, driven(stiff, fields, u0)])
+    none: dict[int, Floats] = {}
+    vectors = Vectors(U, (none, *fields), (none,) * (1 + len(fields)), (True, *[False] * len(fields)))
+    twist = axle_twist(shell.points, u0.reshape(-1, 6), setup.torsion)
+    stiffness = setup.torsion.torque / float(np.degrees(twist))
+    return Twisted(model, state, setup, stiff, vectors, stiffness)
+
+
+def reduce_tub(twisted: Twisted) -> tuple[Reduced, Vectors]:
+    """The reduced model, and the vectors that its basis is made of."""
+    load = twisted.state.shell.loads[:, twisted.setup.column]
+    return project(twisted.stiff, twisted.vectors, load, twisted.stiffness)
+
+
+def with_snapshot(twisted: Twisted, change: Change) -> Twisted:
+    """The tub solved in full with a change of its groups, as one vector more."""
+    shell = changed_shell(twisted.stiff.family, twisted.state.shell, change)
+    u = solve(shell).u[twisted.setup.column].reshape(-1, 1)
+    old = twisted.vectors
+    vectors = Vectors(np.column_stack([old.U, u]), (*old.fields, {}), (*old.changes, dict(change)), (*old.loaded, True))
+    return replace(twisted, vectors=vectors)
+
+
+def family_stiffness(twisted: Twisted, change: Change) -> float:
+    """Stiffness [N·m/deg] by a full solve of exactly the change that the reduced model is asked for."""
+    shell = changed_shell(twisted.stiff.family, twisted.state.shell, change)
+    u = solve(shell).u[twisted.setup.column]
+    twist = axle_twist(shell.points, u, twisted.setup.torsion)
+    return twisted.setup.torsion.torque / float(np.degrees(twist))
+
+
+def candidate_angles(case: Case, region: str, ply: str) -> tuple[float, ...]:
+    """Angles [rad] worth trying: the stack's usual one for that ply, 0, 45 and 90 degrees.
+
+    Those that lay the same layers (a balanced cloth turned by a right angle) count once.
+    """
+    layup = case.layups[region]
+    wanted = (usual_angle(layup.stack, ply), 0.0, np.pi / 4, np.pi / 2)
+    found: list[tuple[float, Floats]] = []
+    for angle in wanted:
+        layers = cured_layers(case, ply, layup)
+        Q = sum(p.thickness * turned(plane_stiffness([p]), np.array([angle + a]))[0] for a, p in layers)
+        if not any(np.allclose(Q, other, rtol=1e-6, atol=1e-6 * abs(Q).max()) for _, other in found):
+            found.append((angle, Q))
+    return tuple(angle for angle, _ in found)
+
+
+def _fields(model: TubModel, family: Family) -> list[dict[int, Floats]]:
+    """Stress fields that drive the vectors: of every region its blocks and plies on either face, of springs a share."""
+    fields: list[dict[int, Floats]] = []
+    for region in dict.fromkeys(group.name for group in family.groups if group.kind == "region"):
+        numbers = family.named("region", region)
+        for rows, columns in BLOCKS:
+            field = {}
+            for k in numbers:
+                D = np.zeros((COMPONENTS, COMPONENTS))
+                D[rows, columns] = family.groups[k].C[rows, columns]
+                D[columns, rows] = family.groups[k].C[columns, rows]
+                field[k] = D
+            size = max(abs(D[rows, columns]).max() for D in field.values())
+            scale = max(abs(family.groups[k].C[rows, rows]).max() for k in numbers)
+            if size > 1e-6 * scale:
+                fields.append(field)
+        fields += _ply_fields(model, region, numbers)
+    names = dict.fromkeys((group.kind, group.name) for group in family.groups if group.kind != "region")
+    fields += [{k: np.eye(1) for k in family.named(kind, name)} for kind, name in names]
+    return fields
+
+
+def _ply_fields(model: TubModel, region: str, numbers: list[int]) -> list[dict[int, Floats]]:
+    """A thin layer on the far and on the tool face, one field for each in-plane stiffness that a candidate has."""
+    layup = model.case.layups[region]
+    largest = np.zeros((3, 3))
+    for ply in model.case.plies:
+        for angle in candidate_angles(model.case, region, ply):
+            layers = cured_layers(model.case, ply, layup)
+            Q = sum(p.thickness * turned(plane_stiffness([p]), np.array([angle + a]))[0] for a, p in layers)
+            largest = np.maximum(largest, abs(Q))
+    fields = []
+    for z in _faces(model, region):
+        for i, j in IN_PLANE:
+            if largest[i, j] < PART * largest.max():
+                continue
+            Q = np.zeros((3, 3))
+            Q[i, j] = Q[j, i] = largest[i, j]
+            D = np.zeros((COMPONENTS, COMPONENTS))
+            D[:6, :6] = np.block([[Q, z * Q], [z * Q, z**2 * Q]])
+            D[8, 8] = model.states[0].shell.drilling * Q[2, 2]
+            fields.append({k: D for k in numbers})
+    return fields
+
+
+def _faces(model: TubModel, region: str) -> tuple[float, float]:
+    """Positions [m] of a region's own far and tool face from the meshed surface, mean over its panels."""
+    panels = [panel for panel in model.mesh.panels if panel.region == region]
+    layup = model.case.layups[region]
+    thickness = sum(
+        entry.thickness
+        if entry.thickness is not None
+        else entry.count * sum(p.thickness for _, p in cured_layers(model.case, entry.name, layup))
+        for entry in layup.stack
+    )
+    tool = -float(np.mean([panel.shift for panel in panels]))
+    return tool + thickness, tool
