@@ -19,6 +19,7 @@ from tubfem.geometry.curves import densified, loop_length, loop_normal, sample_l
 from tubfem.geometry.shapes import Shapes
 
 GROWTH = 0.35  # how fast sizes may grow with distance from what is meshed finer
+AROUND_FOOT = 6  # elements along the side of a small foot, at least
 AROUND = 16  # elements round a hole or a mount, at least
 CORNER = np.radians(35)  # two curves that turn by more than this meet in a corner
 COARSEST = 1.3  # no curve is divided more coarsely than this times the size asked for
@@ -209,13 +210,35 @@ def joint_ends(model: Any, shapes: Shapes, curves: dict[int, Curve]) -> set[int]
     return {end for curve in joints for end in curve.ends}
 
 
+def with_feet(found: Sources, model: Any, shapes: Shapes, curves: dict[int, Curve]) -> Sources:
+    """Sources with those along short lines on which a part stands inside a panel that goes on beyond them.
+
+    The panel bends round such a foot, over lengths that go with the foot's size and not with the mesh's.
+    """
+    part = {piece.tag: piece.part for piece in shapes.pieces}
+    at, fine = [found.at], [found.fine]
+    for curve in curves.values():
+        beside = [part[int(face)] for face in model.getAdjacencies(1, curve.tag)[0]]
+        if len(set(beside)) < 2 or len(set(beside)) == len(beside):
+            continue
+        size = max(float(np.linalg.norm(curve.steps, axis=1).sum()) / AROUND_FOOT, found.size / 4)
+        if size < 0.6 * found.size:
+            level = found.size * 2 ** (-np.ceil(4 * np.log2(found.size / size) - 1e-9) / 4)
+            points = densified(np.round(curve.at, 9), level)
+            at.append(points)
+            fine.append(np.full(len(points), level))
+    at, fine = np.concatenate(at), np.concatenate(fine)
+    order = np.lexsort((*at.T, fine))
+    return Sources(at[order], fine[order], found.size)
+
+
 def set_sizes(model: Any, shapes: Shapes, tub: PlainTub) -> list[int]:
     """Give every curve its count, rows and columns to the faces that can have them, and a size field to the rest.
 
     The tags of the rest are returned.
     """
-    want_size = sources(tub)
     curves = curves_of(model)
+    want_size = with_feet(sources(tub), model, shapes, curves)
     wanted = {}
     for tag, curve in curves.items():
         length = np.linalg.norm(curve.steps, axis=1)
