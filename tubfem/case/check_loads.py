@@ -59,6 +59,8 @@ def _static(case: Case, place: Path, static: Static, written: Written) -> Iterat
     acting = [(("supports", i, "on"), support.on) for i, support in enumerate(static.supports)]
     acting += [(("forces", i, "on"), load.on) for i, load in enumerate(static.forces)]
     acting += [(("rigid", name, "on"), body.on) for name, body in static.rigid.items()]
+    for name, mass in static.masses.items():
+        yield from _carried(case, (*place, "masses", name, "on"), mass.on, written)
     pressed = [(("pressures", i, "on"), load.on) for i, load in enumerate(static.pressures)]
     probes = [(("probes", name), (point,)) for name, point in static.probes.items()]
     for key, texts in (*acting, *pressed, *probes):

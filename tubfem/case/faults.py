@@ -15,7 +15,6 @@ MISSING = {
     "tool": "which face lies on the mould? tool = {choice}",
     "at": "where? at = [..] is missing",
     "material": "which material? material is missing",
-    "supports": 'what holds it? supports = [{{ on = "A", fix = "all" }}] is missing',
     "bolts": 'which mounts does it bolt to? bolts = ["MOUNT_*"] is missing',
     "walls": 'which walls? walls = {{ side = ["root", "edge"] }} is missing',
 }

@@ -148,6 +148,7 @@ def _targets(whole: Expansion) -> Iterator[tuple[tuple, str, Target]]:
         path = ("load_cases", name)
         acting = [(("supports", i), support.on) for i, support in enumerate(load_case.supports)]
         acting += [(("forces", i), load.on) for i, load in enumerate(load_case.forces)]
+        acting += [(("masses", mass), carried.on) for mass, carried in load_case.masses.items()]
         acting += [(("rigid", rigid), body.on) for rigid, body in load_case.rigid.items()]
         acting += [(("probes", probe), (point,)) for probe, point in load_case.probes.items()]
         for key, texts in acting:

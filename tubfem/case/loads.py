@@ -100,11 +100,21 @@ class Torsion(Table):
         return self
 
 
+class CarriedMass(Table):
+    """A mass that is not laminate: spread over what it is on, or a point at `at` that `on` carries."""
+
+    mass: PositiveMass
+    on: Names
+    at: Point3 | None = None
+
+
 class Static(Table):
-    """Supports and loads on points, edges and panels."""
+    """Supports and loads on points, edges and panels; or nothing held, and inertia balances the loads."""
 
     kind: Literal["static"] = "static"
-    supports: tuple[Support, ...] = Field(min_length=1)
+    supports: tuple[Support, ...] = ()
+    free: bool = False
+    masses: dict[str, CarriedMass] = Field(default_factory=dict)
     forces: tuple[Load, ...] = ()
     pressures: tuple[PressureLoad, ...] = ()
     acceleration: tuple[Acceleration, Acceleration, Acceleration] = (0.0, 0.0, 0.0)
@@ -114,6 +124,15 @@ class Static(Table):
 
     @model_validator(mode="after")
     def _loaded(self) -> "Static":
+        if not self.free and not self.supports:
+            raise fault('what holds it? supports = [{ on = "...", fix = "all" }], or free = true')
+        if not self.free and self.masses:
+            raise fault("masses belong to free = true; on supports give their weight as forces")
+        if self.free and (self.supports or self.rigid or any(self.acceleration)):
+            raise fault(
+                "free = true: supports, rigid sets and an acceleration have no place; the loads themselves accelerate "
+                "the tub and what it carries (standing on its wheels, their loads are its weight)"
+            )
         if not self.forces and not self.pressures and not any(self.acceleration):
             raise fault("nothing acts: give forces, pressures or an acceleration")
         return self
@@ -135,14 +154,6 @@ LoadCase = Annotated[
         custom_error_message='which kind? kind = "torsion" or "static" (left out, the load case\'s name is its kind)',
     ),
 ]
-
-
-class CarriedMass(Table):
-    """A mass that is not laminate, for the modes: spread over what it is on, or a point at `at` that `on` carries."""
-
-    mass: PositiveMass
-    on: Names
-    at: Point3 | None = None
 
 
 class Modes(Table):

@@ -114,8 +114,9 @@ def _acting(case: Case, gone: set[str]) -> Iterator[str]:
     for name, load_case in case.load_cases.items():
         if not isinstance(load_case, Static):
             continue
-        for key in ("supports", "forces", "pressures"):
-            for index, item in enumerate(getattr(load_case, key)):
+        for key in ("supports", "forces", "pressures", "masses"):
+            found = getattr(load_case, key)
+            for index, item in found.items() if isinstance(found, dict) else enumerate(found):
                 for text in item.on:
                     target = read_target(case, text, tuple(load_case.rigid))
                     if target.kind == "panel" and set(target.names) & gone:

@@ -5,13 +5,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from tubfem.arrays import Floats, Ints, frozen
-from tubfem.case.loads import Torsion
+from tubfem.case.loads import Static, Torsion
 from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.shear import stiffness8
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Rigid, tie
 from tubfem.tub.attachments import Attachments, hang
+from tubfem.tub.connections import connections
+from tubfem.tub.free import free_loads
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.free import free_loads
 from tubfem.tub.layup import layup_mass, mixed
@@ -29,7 +31,7 @@ class _Holding:
     held: Ints
     rigid: tuple[Rigid, ...]
     loads: list[Floats] = field(default_factory=list)
-    cases: list[tuple[str, str, TorsionSetup | None, bool]] = field(default_factory=list)
+    cases: list[tuple[str, str, TorsionSetup | None, bool, bool]] = field(default_factory=list)
 
     def key(self) -> tuple:
         links = tuple((link.master, link.components, tuple(link.slaves.tolist())) for link in self.rigid)
@@ -89,7 +91,7 @@ def build_model(
                 probes[name] |= _probes(places, probe, text, references[name])
         holding = holdings.setdefault(holding.key(), holding)
         holding.loads.append(load.ravel())
-        holding.cases.append((name, table.kind, setup, table.buckling))
+        holding.cases.append((name, table.kind, setup, table.buckling, isinstance(table, Static) and table.free))
     modes = _modes(case, places, points, holdings)
     extra = np.arange(len(base), len(points))
     states = _states(layup, shell, joined, hung, list(holdings.values()), extra)
@@ -110,6 +112,7 @@ def build_model(
         notes=(*layup.notes, *joined.notes, *free_notes),
         modes=modes,
         bolts=_bolts(joined, hung),
+        connections=connections(case, mesh, joined.kinds),
     )
 
 
@@ -135,7 +138,7 @@ def _modes(case: Case, places: Places, points: Floats, holdings: dict[tuple, _Ho
     if case.modes is None:
         return None
     free = [
-        any(setup is not None and setup.restraint.startswith("free") for _, _, setup, _ in holding.cases)
+        any(setup is not None and setup.restraint.startswith("free") for _, _, setup, *_ in holding.cases)
         for holding in holdings.values()
     ]
     if not any(free):

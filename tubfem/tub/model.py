@@ -8,6 +8,7 @@ from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel, Springs
+from tubfem.tub.connections import Connection
 from tubfem.tub.plies import Layer
 
 
@@ -87,13 +88,17 @@ class TorsionSetup:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class LoadCaseSetup:
-    """One load case: its column in the loads of its state's shell model, what it is, whether buckling is asked."""
+    """One load case: its column in the loads of its state's shell model, what it is, whether buckling is asked.
+
+    `free`: nothing holds it; inertia balances its loads, and the determinate supports are idle.
+    """
 
     name: str
     kind: str
     column: int
     torsion: TorsionSetup | None
     buckling: bool = False
+    free: bool = False
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -141,6 +146,7 @@ class TubModel:
     modes : what is asked of the natural modes, None if nothing
     notes : what was laid and derived, in words (tied stiffness of joints, covered areas, ...)
     bolts : between mounts and what they carry
+    connections : the case's connections, half by half, with their paths
     """
 
     case: Case
@@ -158,3 +164,4 @@ class TubModel:
     notes: tuple[str, ...]
     modes: ModesSetup | None = None
     bolts: tuple[BoltTies, ...] = ()
+    connections: tuple[Connection, ...] = ()

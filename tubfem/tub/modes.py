@@ -27,15 +27,20 @@ def carried_masses(places: Places, points: Floats) -> tuple[Carried, ...]:
     """
     modes = places.case.modes
     masses = {} if modes is None else modes.masses
-    return tuple(Carried(name, table.mass, _rows(places, name, table, points)) for name, table in masses.items())
+    return tuple(
+        Carried(name, table.mass, mass_rows(places, ("modes", "masses", name, "on"), table, points))
+        for name, table in masses.items()
+    )
 
 
-def _rows(places: Places, name: str, table: CarriedMass, points: Floats) -> Springs:
-    """A spread mass moves with every node by its share; a point mass with their mean rigid motion."""
+def mass_rows(places: Places, path: tuple[str, ...], table: CarriedMass, points: Floats) -> Springs:
+    """Velocities of a carried mass at `path` of the case, mass for stiffness.
+
+    A spread mass moves with every node by its share; a point mass with their mean rigid motion.
+    """
     try:
         found = [places.nodes(text, {}) for text in table.on]
     except CaseError as error:
-        path = ("modes", "masses", name, "on")
         raise CaseError([places.case.message(path, message) for message in error.messages]) from None
     nodes = np.concatenate([each for each, _ in found])
     shares = np.concatenate([weights / weights.sum() / len(found) for _, weights in found])
