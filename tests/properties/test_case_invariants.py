@@ -15,7 +15,7 @@ from tubfem.run import model_case
 from tubfem.shell.solve import solve
 
 CHECK = settings(
-    max_examples=5, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=4, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.function_scoped_fixture]
 )
 COARSE = {"closed_box": 100.0, "open_channel": 50.0}  # mm
 # Text of a number in another unit: factor from the first to the second by definition.
@@ -61,7 +61,7 @@ def each_number(value, change, key=""):
     return value
 
 
-@settings(CHECK, max_examples=3)
+@settings(CHECK, max_examples=2)
 @given(data=st.data())
 def test_units(tmp_path, data):
     """Every quantity of the starter written in any unit: the same case, so the same mesh and the same twist."""

@@ -46,7 +46,7 @@ def test_drilling_factor_of_tubes(record, name, factor):
     record(f"{name}, drilling factor {factor:g}", ours, usual, 0.2, mesh="50 mm")
 
 
-@pytest.mark.parametrize("factor", [1e-4, 1e-2])
+@pytest.mark.parametrize("factor", [pytest.param(1e-4, marks=pytest.mark.slow), 1e-2])
 @pytest.mark.parametrize("name", ["simplified tub", "starter"])
 def test_drilling_factor_of_tubs(record, name, factor):
     """Ten times more or less drilling stiffness, against the usual factor: whole tubs."""

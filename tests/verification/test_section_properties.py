@@ -65,7 +65,12 @@ CASES = {
 }
 
 
-@pytest.mark.parametrize("name", CASES)
+SLOW = ("three cells, three thicknesses", "closed box")
+
+
+@pytest.mark.parametrize(
+    "name", [pytest.param(name, marks=pytest.mark.slow) if name in SLOW else name for name in CASES]
+)
 def test_torsion_constant(record, name):
     """Torsion constants of closed, many-celled, slit and open sections, against the section's own warping problem."""
     walls, thickness, percent = CASES[name]
