@@ -9,7 +9,7 @@ from plates import SIMPLE, Plate, critical, determinate, frequencies
 from tubfem.errors import SolveError
 from tubfem.shell.eigen import buckling, vibration
 from tubfem.shell.energies import geometric_stiffness, mass_matrix
-from tubfem.shell.loads import mass_and_centre, node_masses
+from tubfem.shell.loads import edge_load, mass_and_centre, node_masses
 from tubfem.shell.model import Springs
 from tubfem.shell.recover import generalised_strains, material_frames
 from tubfem.shell.solve import solve_and_keep
@@ -184,5 +184,20 @@ def test_both_signs_of_a_load_in_one_run():
         model = plate.model(C, plate.hold(x0=range(6)), loads=sign * load.ravel())
         solution, factored = solve_and_keep(model)
         found.append(np.sort(buckling(model, factored, solution.u[0]).factors))
-    assert len(found[0]) == 4
+    assert len(found[0]) == 8
     assert_allclose(found[0], -found[1][::-1], rtol=1e-8)
+
+
+@pytest.mark.parametrize(("n", "low", "high"), [(4, 2.0, 1e3), (8, 1.15, 1.35), (24, 1.0, 1.04)])
+def test_a_coarse_mesh_is_told(n, low, high):
+    """Shear of a square plate: how far the two ways to read slopes lie apart falls with the square of the spacing."""
+    plate = Plate(n)
+    total = np.zeros(6 * len(plate.points))
+    for edge, flow in (("y1", (1, 0)), ("y0", (-1, 0)), ("x1", (0, 1)), ("x0", (0, -1))):
+        nodes = np.flatnonzero(plate.edges[edge])
+        total = total + edge_load(plate.points, np.stack([nodes[:-1], nodes[1:]], 1), (*flow, 0, 0, 0, 0))
+    held_sets = plate.hold(**{edge: parts for edge, parts in SIMPLE.items() if edge != "all"})
+    model = plate.model(C, [*held_sets, np.array([0, 1, 6 * n + 1])], loads=total)
+    solution, factored = solve_and_keep(model)
+    found = buckling(model, factored, solution.u[0], count=1)
+    assert low < found.coarse[0] < high

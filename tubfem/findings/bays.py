@@ -29,6 +29,7 @@ from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.ply import stress_rotation, turned, vector_rotation
 
 SHEAR_SIMPLE, SHEAR_SQUARE = 5.35, 4.0
+NOTHING = 1e-9  # of the loads: rounding
 FEW = 4  # elements: a smaller piece is no bay
 
 
@@ -155,6 +156,6 @@ def _together(N: Floats, critical: Floats) -> float | None:
     """λ of λ R_compression + (λ R_shear)² = 1."""
     compression = float((np.maximum(-N[:2], 0.0) / critical[:2]).sum())
     shear = float(abs(N[2]) / critical[2])
-    if compression + shear == 0.0:
+    if compression + shear < NOTHING * float(np.abs(N / critical).max()):
         return None
     return float(2 / (compression + np.sqrt(compression**2 + 4 * shear**2)))

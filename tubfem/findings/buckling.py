@@ -12,6 +12,8 @@ from tubfem.shell.eigen import Buckling
 from tubfem.shell.recover import generalised_strains
 from tubfem.tub.model import State, TubModel
 
+COARSE = 1.3  # upper over lower factor: the mesh is said to be coarse for the ripple
+NO_RIPPLE = 3.0  # above, the mode is the mesh's own: rotations that alternate from node to node
 RECTANGLE = 0.6  # of its smallest rectangle: a bay that fills less is not one
 
 
@@ -41,8 +43,9 @@ def find_buckling(
     checks = [check_bay(bay, elements, stiffness, forces) for bay in bays]
     modes = []
     for sign in (1, -1) if found.torsion is not None else (1,):
-        lowest = np.flatnonzero(np.sign(solved.factors) == sign)[:1]
-        for k in lowest:
+        own = np.flatnonzero(np.sign(solved.factors) == sign)
+        rippling = own[solved.coarse[own] < NO_RIPPLE]
+        for k in (rippling if len(rippling) else own)[:1]:
             modes.append(_mode(model, state, solved, int(k), elements, bays, checks, found.margin_scale * required))
     modes.sort(key=lambda mode: mode.factor)
     acting = [check for check in checks if check.factors != (None, None)]
@@ -73,6 +76,7 @@ def _mode(
     return BucklingMode(
         sign=int(np.sign(solved.factors[k])),
         factor=factor,
+        upper=factor * float(solved.coarse[k]),
         margin=factor / asked - 1,
         region=elements.regions[region],
         panel=model.mesh.panels[panel].name,
@@ -101,7 +105,8 @@ def buckling_sentences(buckling: BucklingFindings, torsion: Torsion | None) -> t
         x, y, z = (1000 * value for value in mode.position)
         place = f"{mode.panel} at x {x:.0f}, y {y:.0f}, z {z:.0f} mm"
         words.append(
-            f"Ripples first at {load}: {mode.region} ({place}), {100 * mode.share:.0f} % of the ripple.{_hand(mode)}"
+            f"Ripples first at {load}: {mode.region} ({place}), {100 * mode.share:.0f} % of the ripple."
+            f"{_hand(mode)}{_coarse(mode)}"
         )
     first = buckling.modes[0]
     if first.factor < 1:
@@ -125,6 +130,12 @@ def _hand(mode: BucklingMode) -> str:
         f" By hand, as a simply supported {1e3 * mode.hand.a:.0f} x {1e3 * mode.hand.b:.0f} mm rectangle under its "
         f"mean load: {factor:.3g} times."
     )
+
+
+def _coarse(mode: BucklingMode) -> str:
+    if mode.upper <= COARSE * mode.factor:
+        return ""
+    return f" The mesh is coarse for this ripple, up to {mode.upper:.3g} times is possible; refine it there."
 
 
 def _three(value: float) -> str:

@@ -49,6 +49,8 @@ class BucklingMode:
     ----------
     sign : +1 as the load case has it, -1 the other way round
     factor : of the load case's own load
+    upper : the factor with the slopes of the ripple read between the corners of the elements alone; the truth lies
+        between, or just below
     margin : factor at the load that margins are taken at / required - 1
     region, panel, position : where the mode's strain energy is; `share` of it in the region
     shape : (P, 6) of the shell nodes, largest translation 1 m
@@ -57,6 +59,7 @@ class BucklingMode:
 
     sign: int
     factor: float
+    upper: float
     margin: float
     region: str
     panel: str

@@ -50,6 +50,7 @@ def _buckling_mode(mode: BucklingMode) -> dict[str, Any]:
     return {
         "sign": mode.sign,
         "factor": mode.factor,
+        "factor_upper": mode.upper,
         "margin": mode.margin,
         "region": mode.region,
         "panel": mode.panel,

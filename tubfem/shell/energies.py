@@ -31,12 +31,17 @@ def membrane_forces(model: ShellModel, u: Floats) -> tuple[Floats, ...]:
     )
 
 
-def geometric_stiffness(model: ShellModel, forces: Sequence[Floats]) -> sparse.csc_array:
-    """Geometric stiffness (d, d) [N/m, N, N·m] before any tie, under membrane forces (e, q, 3) of every block."""
+def geometric_stiffness(model: ShellModel, forces: Sequence[Floats], *, linked: bool = True) -> sparse.csc_array:
+    """Geometric stiffness (d, d) [N/m, N, N·m] before any tie, under membrane forces (e, q, 3) of every block.
+
+    With `linked` False the slopes are those between the corners alone: too small where a ripple is not much longer
+    than an element.
+    """
 
     def element(index: int, part: slice, normals: Floats) -> Floats:
         block = model.blocks[index]
-        motion = surface_motion(block.kind, model.points[block.conn[part]], normals, block.direction[part])
+        X, direction = model.points[block.conn[part]], block.direction[part]
+        motion = surface_motion(block.kind, X, normals, direction, linked=linked)
         N = forces[index][part] * motion.area[..., None]
         tensor = np.stack([np.stack([N[..., 0], N[..., 2]], -1), np.stack([N[..., 2], N[..., 1]], -1)], -2)
         count, points, _, _, d = motion.slopes.shape

@@ -43,8 +43,8 @@ class Motion:
     area: Floats
 
 
-def surface_motion(kind: str, X: Floats, normals: Floats, direction: Floats) -> Motion:
-    """Motion of elements of one kind; arguments as `quad4.strain_matrix`."""
+def surface_motion(kind: str, X: Floats, normals: Floats, direction: Floats, *, linked: bool = True) -> Motion:
+    """Motion of elements of one kind; arguments as `quad4.strain_matrix`. Not linked, without the quadratic part."""
     element = {"quad4": quad4, "tria3": tria3}[kind]
     N, dN = element.SHAPE, element.GRADIENT
     a = np.einsum("qan,enx->eqax", dN, X)
@@ -58,7 +58,7 @@ def surface_motion(kind: str, X: Floats, normals: Floats, direction: Floats) -> 
     # θ × n = -n × θ
     director[..., 3:] = -np.einsum("qn,enxy->eqxny", N, cross_matrix(normals))
     bubble, slope = edge_bubbles(kind)
-    for k, (i, j) in enumerate(EDGES[kind]):
+    for k, (i, j) in enumerate(EDGES[kind] if linked else ()):
         bend = _edge_bending(X, normals, i, j)  # (e, 3, n, 6): n times half the edge's bending strain
         surface += bubble[:, k, None, None, None] * bend[:, None]
         covariant += slope[:, :, k, None, None, None] * bend[:, None, None]
