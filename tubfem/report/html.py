@@ -23,7 +23,8 @@ from tubfem.tub.model import TubModel
 
 STUDIES = ("compare", "next_ply", "schedule", "spread", "refine")
 SCRIPTS = ("three.min.js", "page.js", "view.js")
-JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 3  # in the first table, in the answer; the rest follow in depth
+JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 4  # in the first table, in the answer; the rest follow in depth
+STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
 SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
 TEMPLATES = files("tubfem.report") / "templates"
 
@@ -126,28 +127,57 @@ def _found(folder: Path) -> tuple[Mapping[str, Any] | None, dict[str, Any]]:
 
 def _study(found: Mapping[str, Any]) -> dict[str, Any]:
     """A study's file as single values and tables, whatever its keys: (name, value), (name, headings, rows)."""
-    singles, tables = [], []
+    singles: list[tuple[str, Any]] = []
+    tables = []
     for name, value in found.items():
         if isinstance(value, list) and value and all(isinstance(row, Mapping) for row in value):
             rows = [dict(_flat(row)) for row in value]
-            headings = list(dict.fromkeys(key for row in rows for key in row))
-            tables.append((name, headings, [[row.get(key) for key in headings] for row in rows]))
+            keys = list(dict.fromkeys(key for row in rows for key in row))
+            kept = [key for key in keys if any(row.get(key) not in (None, "") for row in rows)]
+            tables.append((name, kept, [[row.get(key) for key in kept] for row in rows]))
         else:
-            singles += [(key, item) for key, item in _flat({name: value})]
+            singles += _flat({name: value})
     return {"singles": singles, "tables": tables}
 
 
-def _flat(value: Mapping[str, Any], before: str = "") -> Sequence[tuple[str, Any]]:
+def _flat(value: Mapping[str, Any], before: str = "") -> list[tuple[str, Any]]:
+    """Leaves of nested tables; curves and tables by region stay in the file."""
     rows: list[tuple[str, Any]] = []
     for name, item in value.items():
-        key = f"{before}{name}"
-        if isinstance(item, Mapping):
-            rows += _flat(item, f"{key}, ")
-        elif isinstance(item, list):
-            rows.append((key, "; ".join(shown(one) for one in item)))
-        else:
-            rows.append((key, item))
+        if isinstance(item, Mapping) and name != "regions":
+            rows += _flat(item, f"{before}{name}, ")
+        elif isinstance(item, list) and not any(isinstance(one, Mapping) for one in item):
+            rows.append((f"{before}{name}", "; ".join(shown(one) for one in item)))
+        elif not isinstance(item, Mapping | list):
+            rows.append((f"{before}{name}", item))
     return rows
+
+
+def _study_heading(key: str) -> Markup:
+    """The key of a study's column as words, with its unit."""
+    words = key.removeprefix("load_cases, ")
+    for suffix in STUDY_KINDS:
+        words = words.removesuffix(suffix) if suffix.startswith("_") else words
+    kind = _study_kind(key)
+    unit = "%" if key.endswith("_percent") else "" if kind is None else MEASURES[kind].unit
+    text = words.removesuffix("_percent").replace("_", " ")
+    if kind is None or not unit:
+        return Markup("{}{}").format(text, f", {unit}" if unit else "")
+    return Markup('{}, <span data-unit-of="{}">{}</span>').format(text, kind, unit)
+
+
+def _study_cell(value: Any, key: str) -> Any:
+    kind = _study_kind(key)
+    if isinstance(value, int | float) and not isinstance(value, bool):
+        if kind is not None:
+            return _number(value, kind)
+        if "margin" in key and "error" not in key:
+            return numbers.margin(value)
+    return shown(value)
+
+
+def _study_kind(key: str) -> str | None:
+    return next((kind for suffix, kind in STUDY_KINDS.items() if key.endswith(suffix)), None)
 
 
 def shown(value: Any) -> str:
@@ -174,6 +204,8 @@ def _environment() -> jinja2.Environment:
         "weakest": _weakest,
         "by_share": _by_share,
         "hinges": _hinges,
+        "study_heading": _study_heading,
+        "study_cell": _study_cell,
         "last_shown": lambda row: (row[0], shown(row[1])),
         "margin": numbers.margin,
         "percent": numbers.percent,
@@ -228,9 +260,12 @@ def _sentences(contents: Mapping[str, Any]) -> list[str]:
     return [text.removeprefix(prefix) for text in contents.get("sentences", ())]
 
 
-def _weakest(regions: Sequence[tuple[str, Any]]) -> list[tuple[str, Any]]:
-    """The regions with the lowest margins, lowest first."""
-    return sorted((row for row in regions if row[1]["worst"]), key=lambda row: row[1]["worst"]["margin"])[:WEAKEST]
+def _weakest(case: Mapping[str, Any]) -> list[tuple[str, float, str]]:
+    """The lowest margins of regions, joints and hard points, lowest first: (name, margin, what fails)."""
+    found = [(n, r["worst"]["margin"], r["worst"]["mode"]) for n, r in case["regions"].items() if r["worst"]]
+    for kind, table in (("joint", case["joints"]), ("hard point", case.get("hard_points", {}))):
+        found += [(name, one["margin"], kind) for name, one in table.items() if one["margin"] is not None]
+    return sorted(found, key=lambda row: row[1])[:WEAKEST]
 
 
 def _hinges(joints: Mapping[str, Any]) -> list[tuple[str, str, float]]:

@@ -23,6 +23,7 @@ MEASURES = {
     "run": Measure(1.0, "m", 1 / FOOT, "ft"),
     "area": Measure(1.0, "m²", 1 / FOOT**2, "ft²"),
     "areal": Measure(1.0, "kg/m²", FOOT**2 / POUND, "lb/ft²"),
+    "force": Measure(1.0, "N", 1 / POUND_FORCE, "lbf"),
     "line_force": Measure(1e-3, "N/mm", INCH / POUND_FORCE, "lbf/in"),
     "line_moment": Measure(1.0, "N·mm/mm", 1 / POUND_FORCE, "lbf·in/in"),
     "stress": Measure(1e-6, "MPa", INCH**2 / POUND_FORCE * 1e-3, "ksi"),

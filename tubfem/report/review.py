@@ -95,16 +95,14 @@ def lowest_margin(load_case: Mapping[str, Any]) -> float | None:
 
 def hand_rows(check: HandCheck) -> list[tuple[float, float, float, float, str]]:
     """One row a section of the hand check: from, to [m], GJ [N m2], area of its cells [m2], walls in words."""
-    return [
-        (
-            section.start,
-            section.end,
-            section.GJ,
-            sum(cell.area for cell in section.cells),
-            "; ".join(", ".join(cell.panels) for cell in section.cells) or "open",
-        )
-        for section in check.sections
-    ]
+    rows = []
+    before = None
+    for section in check.sections:
+        walls = "; ".join(", ".join(cell.panels) for cell in section.cells) or "open"
+        area = sum(cell.area for cell in section.cells)
+        rows.append((section.start, section.end, section.GJ, area, "as above" if walls == before else walls))
+        before = walls
+    return rows
 
 
 def _rows(value: Any, key: str) -> Iterator[tuple[str, str]]:

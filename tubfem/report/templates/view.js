@@ -3,6 +3,7 @@
 const VIEW = (() => {
   const { data, make } = PAGE;
   const scene = data.scene;
+  const SMOOTHED = 20000; // elements up to which edges are smoothed: without a graphics card it doubles the time
   const NONE = -1e30; // a value that is not there; drawn grey
   const at = (id) => document.getElementById(id);
 
@@ -127,7 +128,7 @@ const VIEW = (() => {
   const canvas = at("stage");
   let renderer;
   try {
-    renderer = new THREE.WebGLRenderer({ canvas, antialias: true, preserveDrawingBuffer: true });
+    renderer = new THREE.WebGLRenderer({ canvas, antialias: elements < SMOOTHED, preserveDrawingBuffer: true });
   } catch (error) {
     return { plyStrain, plyField, drawn: false };
   }
@@ -141,7 +142,8 @@ const VIEW = (() => {
   };
   const MOVE = `attribute vec3 move; uniform float times; varying vec3 place; varying vec3 eye;
     vec4 moved() { place = position + times * move; vec4 seen = modelViewMatrix * vec4(place, 1.0); eye = seen.xyz; return projectionMatrix * seen; }`;
-  const CUT = "varying vec3 place; varying vec3 eye; uniform vec3 cut; uniform float cutAt; void keep() { if (dot(place, cut) > cutAt) discard; }";
+  const CUT = "varying vec3 place; varying vec3 eye; uniform vec3 cut; uniform float cutAt;\n" +
+    "#ifdef CUTS\nvoid keep() { if (dot(place, cut) > cutAt) discard; }\n#else\nvoid keep() {}\n#endif\n"; // a shader that may discard is slow
   const skin = new THREE.ShaderMaterial({
     uniforms, side: THREE.DoubleSide, polygonOffset: true, polygonOffsetFactor: 1, polygonOffsetUnits: 1,
     vertexShader: `${MOVE} attribute float value; attribute float group; varying float shown; varying float mine;
@@ -169,24 +171,26 @@ const VIEW = (() => {
         gl_FragColor = vec4(shown < -1e29 ? mark : texture2D(colours, vec2(clamp((shown - low) / (high - low), 0.002, 0.998), 0.5)).rgb, 1.0); }`,
   });
 
-  // Two triangles a quadrilateral; corners are not shared, so that every element has one colour.
-  const triangles = [];
-  for (let e = 0; e < elements; e++) {
-    const [a, b, c, d] = corners.subarray(4 * e, 4 * e + 4);
-    triangles.push(a, b, c, e);
-    if (d !== c) triangles.push(a, c, d, e);
-  }
-  const count = triangles.length / 4, nodeOf = new Uint32Array(3 * count), elementOf = new Uint32Array(count);
-  for (let t = 0; t < count; t++) {
-    for (let k = 0; k < 3; k++) nodeOf[3 * t + k] = triangles[4 * t + k];
-    elementOf[t] = triangles[4 * t + 3];
+  // Two triangles a quadrilateral; elements do not share corners, so that every one has its own colour.
+  const isFour = (e) => corners[4 * e + 3] !== corners[4 * e + 2];
+  let fours = 0;
+  for (let e = 0; e < elements; e++) fours += isFour(e);
+  const nodeOf = new Uint32Array(3 * elements + fours), ownerOf = new Uint32Array(nodeOf.length);
+  const elementOf = new Uint32Array(elements + fours), faces = new Uint32Array(3 * elementOf.length), corner = new Uint32Array(faces.length);
+  for (let e = 0, node = 0, triangle = 0; e < elements; e++) {
+    const first = node;
+    for (let k = 0; k < (isFour(e) ? 4 : 3); k++) { nodeOf[node] = corners[4 * e + k]; ownerOf[node++] = e; }
+    for (const three of isFour(e) ? [[0, 1, 2], [0, 2, 3]] : [[0, 1, 2]]) {
+      three.forEach((k, i) => { faces[3 * triangle + i] = first + k; corner[3 * triangle + i] = nodeOf[first + k]; });
+      elementOf[triangle++] = e;
+    }
   }
   const spread = (source, nodes) => {
     const out = new Float32Array(3 * nodes.length);
     for (let i = 0; i < nodes.length; i++) for (let k = 0; k < 3; k++) out[3 * i + k] = source[3 * nodes[i] + k];
     return out;
   };
-  const perCorner = (values) => { const out = new Float32Array(3 * count); for (let t = 0; t < count; t++) out.fill(values[elementOf[t]], 3 * t, 3 * t + 3); return out; };
+  const perCorner = (values) => { const out = new Float32Array(ownerOf.length); for (let i = 0; i < out.length; i++) out[i] = values[ownerOf[i]]; return out; };
   const attribute = (array, size) => new THREE.BufferAttribute(array, size);
 
   function borders() {
@@ -211,7 +215,8 @@ const VIEW = (() => {
     for (const [name, array] of Object.entries(extra)) geometry.setAttribute(name, attribute(array, 1));
     return geometry;
   }
-  const tub = new THREE.Mesh(solid(nodeOf, { value: new Float32Array(3 * count), group: perCorner(region) }), skin);
+  const tub = new THREE.Mesh(solid(nodeOf, { value: new Float32Array(nodeOf.length), group: perCorner(region) }), skin);
+  tub.geometry.setIndex(attribute(faces, 1));
   const edges = new THREE.LineSegments(solid(borderNodes, {}), wire);
   const flat = (positions, values) => {
     const geometry = new THREE.BufferGeometry();
@@ -225,7 +230,8 @@ const VIEW = (() => {
   const ruler = new THREE.LineSegments(flat([0, 0, 0, 0, 0, 0], [NONE, NONE]), wire), ends = new THREE.Points(flat([0, 0, 0, 0, 0, 0], [NONE, NONE]), dots(11));
   const chosen = new THREE.Points(flat([], []), dots(9, uniforms.below));
   ruler.visible = ends.visible = flows.visible = false;
-  for (const thing of [tub, edges, marks, flows, chosen, ruler, ends]) { thing.frustumCulled = false; world.add(thing); }
+  const things = [tub, edges, marks, flows, chosen, ruler, ends];
+  for (const thing of things) { thing.material.defines ??= {}; thing.frustumCulled = false; world.add(thing); }
 
   const box = { low: [Infinity, Infinity, Infinity], high: [-Infinity, -Infinity, -Infinity] };
   for (let i = 0; i < points.length; i++) { box.low[i % 3] = Math.min(box.low[i % 3], points[i]); box.high[i % 3] = Math.max(box.high[i % 3], points[i]); }
@@ -255,7 +261,7 @@ const VIEW = (() => {
   }
   controls.addEventListener("change", () => {
     const now = performance.now();
-    if (last && now - last < 400 && now - last > 50 && ratio > 0.5) { ratio = Math.max(0.5, ratio * 0.8); renderer.setPixelRatio(ratio); }
+    if (last && now - last < 400 && now - last > 45 && ratio > 0.4) { ratio = Math.max(0.4, ratio * 0.75); renderer.setPixelRatio(ratio); }
     last = now;
     clearTimeout(still);
     still = setTimeout(() => { last = 0; if (ratio !== full()) { ratio = full(); renderer.setPixelRatio(ratio); draw(); } }, 250);
@@ -368,6 +374,11 @@ const VIEW = (() => {
     const axis = at("cut-axis").value;
     at("cut-label").hidden = axis === "";
     uniforms.cutAt.value = 1e9;
+    for (const thing of things) {
+      if (("CUTS" in thing.material.defines) === (axis !== "")) continue;
+      thing.material.defines = axis === "" ? {} : { CUTS: 1 };
+      thing.material.needsUpdate = true;
+    }
     if (axis !== "") {
       const k = Number(axis), value = box.low[k] + (Number(at("cut").value) / 1000) * (box.high[k] - box.low[k]) * 1.0001;
       uniforms.cut.value.set(k === 0 ? 1 : 0, k === 1 ? 1 : 0, k === 2 ? 1 : 0);
@@ -379,28 +390,29 @@ const VIEW = (() => {
 
   // The element under a place of the canvas: the ray meets the triangles as they are drawn, moved and cut.
   function hit(x, y) {
-    const p = nodeOf, move = cases[current]?.displacement, times = uniforms.times.value, rect = canvas.getBoundingClientRect();
+    const move = cases[current]?.displacement, times = uniforms.times.value, rect = canvas.getBoundingClientRect();
     const ray = new THREE.Raycaster();
     ray.setFromCamera(new THREE.Vector2((2 * (x - rect.left)) / rect.width - 1, 1 - (2 * (y - rect.top)) / rect.height), camera);
     const o = ray.ray.origin.toArray(), d = ray.ray.direction.toArray(), cut = uniforms.cut.value.toArray(), cutAt = uniforms.cutAt.value;
-    const node = (n) => [0, 1, 2].map((k) => points[3 * n + k] + (times ? times * move[3 * n + k] : 0));
-    const minus = (a, b) => [a[0] - b[0], a[1] - b[1], a[2] - b[2]], dot = (a, b) => a[0] * b[0] + a[1] * b[1] + a[2] * b[2];
-    const cross = (a, b) => [a[1] * b[2] - a[2] * b[1], a[2] * b[0] - a[0] * b[2], a[0] * b[1] - a[1] * b[0]];
+    const moved = times ? points.slice() : points;
+    if (times) for (let i = 0; i < moved.length; i++) moved[i] += times * move[i];
     let nearest = Infinity, found = null;
-    for (let t = 0; t < count; t++) {
-      const a = node(p[3 * t]), e1 = minus(node(p[3 * t + 1]), a), e2 = minus(node(p[3 * t + 2]), a), h = cross(d, e2), det = dot(e1, h);
+    for (let t = 0; t < elementOf.length; t++) {
+      const i = 3 * corner[3 * t], j = 3 * corner[3 * t + 1], k = 3 * corner[3 * t + 2];
+      const ax = moved[i], ay = moved[i + 1], az = moved[i + 2];
+      const px = moved[j] - ax, py = moved[j + 1] - ay, pz = moved[j + 2] - az, qx = moved[k] - ax, qy = moved[k + 1] - ay, qz = moved[k + 2] - az;
+      const hx = d[1] * qz - d[2] * qy, hy = d[2] * qx - d[0] * qz, hz = d[0] * qy - d[1] * qx, det = px * hx + py * hy + pz * hz;
       if (Math.abs(det) < 1e-14) continue;
-      const s = minus(o, a), u = dot(s, h) / det;
+      const sx = o[0] - ax, sy = o[1] - ay, sz = o[2] - az, u = (sx * hx + sy * hy + sz * hz) / det;
       if (u < 0 || u > 1) continue;
-      const q = cross(s, e1), v = dot(d, q) / det;
+      const gx = sy * pz - sz * py, gy = sz * px - sx * pz, gz = sx * py - sy * px, v = (d[0] * gx + d[1] * gy + d[2] * gz) / det;
       if (v < 0 || u + v > 1) continue;
-      const away = dot(e2, q) / det;
+      const away = (qx * gx + qy * gy + qz * gz) / det;
       if (away <= 0 || away >= nearest) continue;
-      const place = o.map((c, k) => c + away * d[k]);
-      if (dot(place, cut) > cutAt) continue;
+      if ((o[0] + away * d[0]) * cut[0] + (o[1] + away * d[1]) * cut[1] + (o[2] + away * d[2]) * cut[2] > cutAt) continue;
       nearest = away;
-      const weights = [1 - u - v, u, v], own = [0, 1, 2].map((k) => weights.reduce((sum, w, i) => sum + w * points[3 * p[3 * t + i] + k], 0));
-      found = { element: elementOf[t], place: own, nodes: [p[3 * t], p[3 * t + 1], p[3 * t + 2]] };
+      const nodes = [...corner.subarray(3 * t, 3 * t + 3)], weights = [1 - u - v, u, v];
+      found = { element: elementOf[t], nodes, place: [0, 1, 2].map((c) => weights.reduce((sum, w, n) => sum + w * points[3 * nodes[n] + c], 0)) };
     }
     return found;
   }
@@ -418,6 +430,7 @@ const VIEW = (() => {
   function show(heading, rows, more = []) {
     const list = make("dl");
     for (const [key, value] of rows) list.append(make("dt", key), make("dd", value));
+    at("picked").classList.remove("empty");
     at("picked").replaceChildren(make("h3", heading), list, ...more);
   }
 
