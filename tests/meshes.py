@@ -1,6 +1,7 @@
 """Structured meshes and isotropic stiffness that the tests share."""
 
 import numpy as np
+from scipy.interpolate import RectBivariateSpline
 
 from tubfem.shell.model import Block, ShellModel
 from tubfem.shell.ties import Support, tie
@@ -75,3 +76,14 @@ def edge_weights(points, nodes):
     weights[:-1] += length / 2
     weights[1:] += length / 2
     return weights
+
+
+def cubic_at(centres, values, place):
+    """Value at a place of a regular grid of elements, by a cubic through their means; centres (e, 2), values (e,).
+
+    A straight line between the means of neighbours lies below a crest between them by the square of the element.
+    """
+    columns, rows = (np.unique(centres[:, k].round(9)) for k in (0, 1))
+    order = np.lexsort((centres[:, 1].round(9), centres[:, 0].round(9)))
+    table = np.asarray(values)[order].reshape(len(columns), len(rows))
+    return RectBivariateSpline(columns, rows, table)(*place)[0, 0]
