@@ -48,6 +48,7 @@ HEADINGS = {  # model of the schema -> heading of the page
     "Modes": "`[modes]`",
     "CarriedMass": "`[modes.masses.NAME]`",
     "Margins": "`[margins]`",
+    "LighterAxle": "`[margins]` `lighter_axle`",
     "Coupons": "`[margins]` `coupons`",
     "Variant": "`[variants.NAME]`",
 }

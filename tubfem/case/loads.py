@@ -22,6 +22,8 @@ from tubfem.case.quantities import (
     Motion,
     OneOrMore,
     Point3,
+    PositiveForce,
+    PositiveLength,
     PositiveMass,
     PositiveMoment,
     PositiveRatio,
@@ -180,6 +182,22 @@ class Coupons(Table):
     modes: Annotated[tuple[PlyMode, ...], BeforeValidator(in_brackets), Field(min_length=1), OneOrMore()] = PLY_MODES
 
 
+class LighterAxle(Table):
+    """The axle that lifts first: one of its wheels just leaves the road, and no greater torque gets into the tub.
+
+    `factor` is for what a moving wheel adds.
+    """
+
+    load: PositiveForce
+    track: PositiveLength
+    factor: PositiveRatio = 1.3
+
+    @property
+    def torque(self) -> float:
+        """Load times half the track, times the factor [N m]."""
+        return self.factor * self.load * self.track / 2
+
+
 class Margins(Table):
     """Factors asked of the margins and knock-downs on what a laminate bears; left out, the library's apply."""
 
@@ -194,3 +212,15 @@ class Margins(Table):
     coupons: Coupons | None = None
     voids: Fraction | None = None
     limit_torque: PositiveMoment | None = None
+    lighter_axle: LighterAxle | None = None
+
+    @model_validator(mode="after")
+    def _one_torque(self) -> "Margins":
+        if self.limit_torque is not None and self.lighter_axle is not None:
+            raise fault("limit_torque and lighter_axle both say at which torque margins are asked; give one of them")
+        return self
+
+    @property
+    def asked_torque(self) -> float | None:
+        """Torque [N m] at which margins are asked; None for the load case's own."""
+        return self.limit_torque if self.lighter_axle is None else self.lighter_axle.torque

@@ -184,7 +184,7 @@ def _load_case(
 
 
 def _margin_scale(model: TubModel, setup: LoadCaseSetup) -> float:
-    limit = model.case.margins.limit_torque
+    limit = model.case.margins.asked_torque
     return 1.0 if limit is None or setup.torsion is None else limit / setup.torsion.torque
 
 
