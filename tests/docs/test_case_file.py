@@ -32,6 +32,7 @@ HEADINGS = {  # model of the schema -> heading of the page
     "Lap": "Lap",
     "JointKind": "`[joint_kinds.NAME]`",
     "JointStiffness": "Stiffness of a joint",
+    "Connection": "`[connections.NAME]`",
     "Mount": "`[mounts.NAME]`",
     "Insert": "Insert",
     "MountStiffness": "Stiffness of a mount",

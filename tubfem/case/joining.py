@@ -93,6 +93,16 @@ class JointKind(Table):
         return self
 
 
+class Connection(Table):
+    """Two parts that several laminations tie together: the report adds up what each path carries between them.
+
+    Names or patterns of panels, walls ("sill.inner"), sections or regions.
+    """
+
+    one: Names
+    other: Names
+
+
 class Insert(Table):
     """What the bolt sits in."""
 

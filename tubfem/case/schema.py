@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 from pydantic.json_schema import SkipJsonSchema
 
-from tubfem.case.joining import Bolt, Insert, JointKind, Mount, Patch, Pickup, Stiffener, Subframe
+from tubfem.case.joining import Bolt, Connection, Insert, JointKind, Mount, Patch, Pickup, Stiffener, Subframe
 from tubfem.case.loads import LoadCase, Margins, Modes
 from tubfem.case.quantities import (
     Fraction,
@@ -85,6 +85,7 @@ class Case(Table):
     layups: dict[str, Layup] = Field(default_factory=dict)
     joint_kinds: dict[str, JointKind] = Field(default_factory=dict)
     joints: dict[str, text_or(JointKind)] = Field(default_factory=dict)
+    connections: dict[str, Connection] = Field(default_factory=dict)
     mounts: dict[str, Mount] = Field(default_factory=dict)
     patches: dict[str, Patch] = Field(default_factory=dict)
     stiffeners: dict[str, Stiffener] = Field(default_factory=dict)

@@ -6,6 +6,7 @@ import numpy as np
 
 from tubfem.arrays import Floats, frozen
 from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, Allowables, allowables
+from tubfem.findings.connections import find_connections
 from tubfem.findings.energy import (
     MODULI,
     element_energy,
@@ -167,6 +168,7 @@ def _load_case(
         regions=regions,
         joints=judged(model, elements, joints, scale * forces, tub.allowables),
         hard_points=hard_points(model, state.shell, column, forces, scale, tub.allowables),
+        connections=find_connections(model, state.shell, motion, forces),
         hot_spots=hot_spots(mesh, elements, tub.places, surface, peak, margin, mirrored=model.case.mirror is not None),
         energy=energy,
         fields=Fields(

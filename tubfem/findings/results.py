@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from tubfem.arrays import Floats, Ints
+from tubfem.findings.connections import ConnectionFindings
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.joint_results import Fixity, HardPoint, JointStrength
@@ -330,7 +331,7 @@ class Fields:
 class LoadCaseFindings:
     """All of one load case.
 
-    `hard_points` are mounts with their bolts' loads and checks.
+    `hard_points` are mounts with their bolts' loads and checks, `connections` what each path between two parts carries.
 
     `margin_scale` multiplies the solved load before margins are taken (limit torque over torque; else 1); strains of
     hot spots and regions are at that load, the twist and joint loads at the load case's own. `buckling` is None where
@@ -351,6 +352,7 @@ class LoadCaseFindings:
     mesh: MeshBand
     buckling: BucklingFindings | None = None
     hard_points: dict[str, HardPoint] = field(default_factory=dict)
+    connections: dict[str, ConnectionFindings] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

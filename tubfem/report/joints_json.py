@@ -2,6 +2,7 @@
 
 from typing import Any
 
+from tubfem.findings.connections import ConnectionFindings
 from tubfem.findings.joint_results import HardPoint
 from tubfem.findings.results import Energy, JointFindings
 from tubfem.findings.twist_shares import twist_shares
@@ -61,6 +62,29 @@ def hard_point_entry(point: HardPoint) -> dict[str, Any]:
             for check in point.checks
         ],
         "pull_test": point.pull_test or None,
+    }
+
+
+def connection_entry(connection: ConnectionFindings) -> dict[str, Any]:
+    """One connection in one load case; turning stiffness [N m/rad] about x, y, z."""
+    return {
+        "middle": connection.middle.tolist(),
+        "force": connection.force.tolist(),
+        "moment": connection.moment.tolist(),
+        "turning_stiffness": connection.turning,
+        "paths": [
+            {
+                "joint": path.joint,
+                "kind": path.kind,
+                "length": path.length,
+                "force": path.force.tolist(),
+                "moment": path.moment.tolist(),
+                "force_share": path.force_share,
+                "moment_share": path.moment_share,
+                "turning_stiffness_without": path.without,
+            }
+            for path in connection.paths
+        ],
     }
 
 

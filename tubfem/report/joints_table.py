@@ -71,6 +71,24 @@ def _strengths(console: Console, tied: dict[tuple[str, str], list[JointFindings]
         )
 
 
+def print_connections(console: Console, load_case: LoadCaseFindings) -> None:
+    """What each path of every connection carries, and the turning stiffness with all of them and without each."""
+    for connection in load_case.connections.values():
+        axis = max(range(3), key=lambda k: abs(connection.moment[k]))
+        table = table_of("path", "m", "force", "moment", f"without it, about {'xyz'[axis]}", right=(1, 2, 3, 4))
+        for path in connection.paths:
+            shares = ("-" if s is None else percent(s) for s in (path.force_share, path.moment_share))
+            table.add_row(f"{path.joint} ({path.kind})", three(path.length), *shares, _stiffness(path.without, axis))
+        force, moment = (three(float((v @ v) ** 0.5)) for v in (connection.force, connection.moment))
+        put(console, f"Connection {connection.name}, load case {load_case.name}: {force} N, {moment} N·m", table)
+        whole = _stiffness(connection.turning, axis)
+        say(console, f"All together {whole} N·m/rad about {'xyz'[axis]}, of the joints alone, both parts rigid.")
+
+
+def _stiffness(turning: tuple[float, float, float] | None, axis: int) -> str:
+    return "moulded" if turning is None else three(turning[axis])
+
+
 def print_hard_points(console: Console, load_case: LoadCaseFindings, mirrored: bool) -> None:
     """Mounts with their loads and their lowest checks, both sides together."""
     pairs: dict[str, list] = {}

@@ -11,7 +11,7 @@ from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict, Worst
 from tubfem.report.cautions import STANDING, own_cautions
-from tubfem.report.joints_json import hard_point_entry, joint_entry, twist_entries
+from tubfem.report.joints_json import connection_entry, hard_point_entry, joint_entry, twist_entries
 from tubfem.report.stability_json import buckling_entry, modes_entry
 from tubfem.tub.model import TubModel
 
@@ -126,6 +126,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
         },
         "joints": {name: joint_entry(joint) for name, joint in found.joints.items()},
         "hard_points": {name: hard_point_entry(point) for name, point in found.hard_points.items()},
+        "connections": {name: connection_entry(each) for name, each in found.connections.items()},
         "twist_shares": twist_entries(found.energy),
         "hot_spots": [
             {

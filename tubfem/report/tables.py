@@ -13,7 +13,7 @@ from tubfem.findings.hand_words import cells_in_words, stretches, twist_of
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
-from tubfem.report.joints_table import print_hard_points, print_joints, print_twist_shares
+from tubfem.report.joints_table import print_connections, print_hard_points, print_joints, print_twist_shares
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, signed, three
 from tubfem.report.stability_table import print_buckling, print_modes
 from tubfem.report.terminal import heading as _heading
@@ -55,6 +55,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         mirrored = model.case.mirror is not None
         print_twist_shares(console, load_case, mirrored)
         print_joints(console, load_case, mirrored)
+        print_connections(console, load_case)
         print_hard_points(console, load_case, mirrored)
         if load_case.buckling is not None:
             print_buckling(console, load_case, load_case.buckling)

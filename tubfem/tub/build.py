@@ -12,9 +12,9 @@ from tubfem.laminate.shear import stiffness8
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Rigid, tie
 from tubfem.tub.attachments import Attachments, hang
+from tubfem.tub.connections import connections
 from tubfem.tub.free import free_loads
 from tubfem.tub.joints import Joined, join
-from tubfem.tub.free import free_loads
 from tubfem.tub.layup import layup_mass, mixed
 from tubfem.tub.loads import Shell, hold, static_loads, supports
 from tubfem.tub.model import BoltTies, LayupField, LoadCaseSetup, ModesSetup, State, TorsionSetup, TubModel
@@ -111,6 +111,7 @@ def build_model(
         notes=(*layup.notes, *joined.notes, *free_notes),
         modes=modes,
         bolts=_bolts(joined, hung),
+        connections=connections(case, mesh, joined.kinds),
     )
 
 

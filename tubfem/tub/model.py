@@ -8,6 +8,7 @@ from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel, Springs
+from tubfem.tub.connections import Connection
 from tubfem.tub.plies import Layer
 
 
@@ -145,6 +146,7 @@ class TubModel:
     modes : what is asked of the natural modes, None if nothing
     notes : what was laid and derived, in words (tied stiffness of joints, covered areas, ...)
     bolts : between mounts and what they carry
+    connections : the case's connections, half by half, with their paths
     """
 
     case: Case
@@ -162,3 +164,4 @@ class TubModel:
     notes: tuple[str, ...]
     modes: ModesSetup | None = None
     bolts: tuple[BoltTies, ...] = ()
+    connections: tuple[Connection, ...] = ()
