@@ -40,11 +40,7 @@ def stiffness(size, walls, ends):
     return torsional_stiffness(*twist_model(made.points, [conn], [WALLS[walls]], ends=ends))
 
 
-CORNERS = "sharp corners: the mesh is no finer there than along the hatch's sides"
-
-
-# Asked 1.2 % at 12.5 mm: not met. Round an opening the mesh is 0.6 of the size, at its corners no finer than along its
-# sides, and sharp corners govern the error here; every case comes out 1.6 to 1.8 % too stiff.
+# Asked 1.2 % at 12.5 mm. Even meshes err by 2.1 % there; tubfem's own are finer at sharp corners of openings.
 @pytest.mark.parametrize(
     ("walls", "ends", "reference"),
     [
@@ -56,9 +52,7 @@ CORNERS = "sharp corners: the mesh is no finer there than along the hatch's side
 def test_box_with_cut_out(record, walls, ends, reference):
     """A hatch: strips bending in their plane, singular corners, the mesh that tubfem itself makes of them."""
     ours = stiffness(0.0125, walls, ends)
-    record(
-        f"box with cut-out, {walls}, {ends}, K [N·m/rad]", ours, reference, 2.0, mesh="12.5 mm", asked=1.2, why=CORNERS
-    )
+    record(f"box with cut-out, {walls}, {ends}, K [N·m/rad]", ours, reference, 1.2, mesh="12.5 mm")
 
 
 @pytest.mark.parametrize("size", [0.05, 0.025, pytest.param(0.00625, marks=pytest.mark.slow)])

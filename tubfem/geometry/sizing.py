@@ -21,6 +21,8 @@ from tubfem.geometry.shapes import Shapes
 GROWTH = 0.35  # how fast sizes may grow with distance from what is meshed finer
 AROUND_FOOT = 6  # elements along the side of a small foot, at least
 AROUND = 16  # elements round a hole or a mount, at least
+RIM = 0.4  # of the mesh size round a hole, at most
+SHARP = 0.1  # of the mesh size at a hole's sharp corners, where strains are singular
 CORNER = np.radians(35)  # two curves that turn by more than this meet in a corner
 COARSEST = 1.3  # no curve is divided more coarsely than this times the size asked for
 TOWARDS_ENDS = 0.5  # gmsh's figure for elements that end at 0.6 of those in the middle
@@ -69,11 +71,18 @@ class Sources:
 
 
 def hole_size(length: float, size: float) -> float:
-    """Size round an opening of the given circumference: `AROUND` elements, no coarser than 0.6 of the mesh size.
+    """Size round an opening of the given circumference: `AROUND` elements, no coarser than `RIM` of the mesh size.
 
     A tiny hole gets eight rather than draw the mesh round it far below the mesh size.
     """
-    return max(min(0.6 * size, length / AROUND), min(size / 8, length / 8))
+    return max(min(RIM * size, length / AROUND), min(size / 8, length / 8))
+
+
+def turns(P: Floats) -> Floats:
+    """Angle (n,) by which a closed loop of points (n, 3) turns at each of them, positive the loop's own way [rad]."""
+    a, b = P - np.roll(P, 1, axis=0), np.roll(P, -1, axis=0) - P
+    a, b = (v / np.linalg.norm(v, axis=1)[:, None] for v in (a, b))
+    return np.arctan2(np.cross(a, b) @ loop_normal(P), np.sum(a * b, axis=1))
 
 
 def sources(tub: PlainTub) -> Sources:
@@ -88,14 +97,15 @@ def sources(tub: PlainTub) -> Sources:
     for panel in tub.panels:
         for feature in (*panel.openings, *panel.recesses):
             s = hole_size(loop_length(feature.edges), tub.size)
+            P = sample_loop(feature.edges)
             if not isinstance(feature, Opening):
                 s = max(s, 0.6 * tub.size)
-            ask(densified(sample_loop(feature.edges), s), s)
+            elif np.any(sharp := np.abs(turns(P)) > CORNER):
+                ask(P[sharp], SHARP * tub.size)
+            ask(densified(P, s), s)
         for face in panel.faces:
             P = sample_loop(face.edges)
-            a, b = P - np.roll(P, 1, axis=0), np.roll(P, -1, axis=0) - P
-            a, b = (v / np.linalg.norm(v, axis=1)[:, None] for v in (a, b))
-            turn = np.arctan2(np.cross(a, b) @ loop_normal(P), np.sum(a * b, axis=1))
+            turn = turns(P)
             if np.any(turn < -CORNER):
                 ask(P[turn < -CORNER], 0.6 * tub.size)
     for mount in tub.mounts:
