@@ -37,4 +37,9 @@ MEASURES = {
     "torsion_rigidity": Measure(1.0, "N·m²", 1 / (POUND_FORCE * FOOT**2), "lbf·ft²"),
     "plain": Measure(1.0, "", 1.0, ""),
 }
-OF_UNIT = {"-": "strain", "Pa": "stress", "N/m": "line_force"}  # of a margin's demand and allowable
+OF_UNIT = {  # of a margin's demand and allowable
+    "-": "strain",
+    "Pa": "stress",
+    "N/m": "line_force",
+    "of the criterion's load": "share",
+}

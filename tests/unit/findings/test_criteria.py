@@ -13,6 +13,7 @@ from tubfem.laminate.recovery import ply_strain, ply_stress
 from tubfem.laminate.stack import make_stack
 from tubfem.materials.knockdowns import basis_factor
 from tubfem.materials.ply import CorePly, Ply, isotropic
+from tubfem.report.measures import OF_UNIT
 
 
 def ply(kind="unidirectional", **own):
@@ -110,6 +111,7 @@ def test_both_hands_and_the_governing_row_agree_with_the_greatest_use(criterion,
         found = governs(use, strain[row], both_hands=True)
         assert found.sign == (1 if one[row] >= other[row] else -1)
         assert not stack.plies[found.ply].core
+        assert found.unit in OF_UNIT  # a report can show it
         # a margin is the factor on the whole load: at that load the use is 1 (homogeneous of first degree)
         assert_allclose(greatest(use, strain[row] / both[row], both_hands=True), 1.0, rtol=1e-9)
 
