@@ -232,8 +232,8 @@ def next_ply(
             if value not in words:
                 raise CaseError(f"{value}: write {' or '.join(words)}")
         with _progress() as tell:
-            found = rank(load_case(case), plies=ply or (), goal=goal, per=per, stages=Stages(tell))
             folder = out or Path("results", case.stem)
+            found = rank(load_case(case), plies=ply or (), goal=goal, per=per, folder=folder, stages=Stages(tell))
             files = write_next_ply(folder, found, version=__version__)
         print_next_ply(Console(highlight=False), found)
         typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")

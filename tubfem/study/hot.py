@@ -8,6 +8,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import sparse
 
 from tubfem.arrays import Floats, Ints
@@ -37,7 +38,7 @@ class Hot:
     near: Ints
     elements: Elements
     own: Floats
-    mirrored: Floats
+    mirrored: NDArray[np.bool_]
     rules: Rules
     allowables: Allowables
 
@@ -47,7 +48,7 @@ def find_hot(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Hot:
     model, setup = twisted.model, twisted.setup
     elements, factors = describe_elements(model), allowables(model.case.margins)
     rules = margin_rules(model.layup, factors)
-    limit = model.case.margins.asked_torque
+    limit = model.case.margins.limit_torque
     scale = 1.0 if limit is None else limit / setup.torsion.torque
     found = generalised_strains(twisted.state.shell, kept.U[:, 0].reshape(1, -1, 6))
     base = gather_strains(elements, tuple(f.strain[0] for f in found), tuple(f.area for f in found)).times(scale)
@@ -64,17 +65,18 @@ def find_hot(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Hot:
         mean = np.einsum("eqin,eq->ein", E[:, :, :8], weight)
         sign = twisted.stiff.family.sign[cell.elements[here], :8]
         own[np.searchsorted(near, cell.elements[here])] = scale * mean * sign[..., None]
-    averages = sparse.lil_array((len(near), len(near)))
-    averages[np.searchsorted(near, hot)] = rows[:, near]
-    mirrored = np.array([panel.mirrored for panel in model.mesh.panels])[model.mesh.element_panel[near]]
-    few = replace(
-        elements,
-        **{name: getattr(elements, name)[near] for name in ("area", "centre", "normal", "axis", "panel", "region")},
-        faces=elements.faces[near],
-        length=elements.length[near],
-        mean=sparse.csr_array(averages),
-    )
+    few, mirrored = near_elements(model, elements, hot, near)
     return Hot(model, near, few, own, mirrored, rules, factors)
+
+
+def near_elements(model: TubModel, elements: Elements, hot: Ints, near: Ints) -> tuple[Elements, NDArray[np.bool_]]:
+    """The elements `near` (m,) alone, with averages of those that are `hot` (h,), and which are on mirrored panels."""
+    averages = sparse.lil_array((len(near), len(near)))
+    averages[np.searchsorted(near, hot)] = elements.mean[hot][:, near]
+    mirrored = np.array([panel.mirrored for panel in model.mesh.panels])[model.mesh.element_panel[near]]
+    names = ("area", "centre", "normal", "axis", "panel", "region", "faces", "length")
+    own = {name: getattr(elements, name)[near] for name in names}
+    return replace(elements, **own, mean=sparse.csr_array(averages)), mirrored
 
 
 def lowest_margin(hot: Hot, b: Floats, stacks: Mapping[tuple[int, bool], Stack]) -> tuple[float, str, str]:

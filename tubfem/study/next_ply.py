@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 from tubfem.arrays import Floats
 from tubfem.case.changes import usual_angle
@@ -18,10 +19,11 @@ from tubfem.study.bracket import bracket
 from tubfem.study.cost import price_per_area
 from tubfem.study.family import plain_joint, spring_change
 from tubfem.study.fasteners import fastener_change
-from tubfem.study.hot import Hot, find_hot, lowest_margin
+from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import lay_more
-from tubfem.study.reduce import Twisted, candidate_angles, reduce_tub, twist_tub
-from tubfem.study.reduced import Reduced, galerkin
+from tubfem.study.reduce import candidate_angles
+from tubfem.study.reduced import galerkin
+from tubfem.study.store import Ready, ready
 from tubfem.tub.joints import join
 from tubfem.tub.plies import cured_layers
 
@@ -98,6 +100,7 @@ def next_ply(
     goal: str = "stiffness",
     per: str = "kg",
     confirm: int = CONFIRMED,
+    folder: Path | None = None,
     stages: Stages | None = None,
 ) -> NextPly:
     """Rank one entry more of every ply in every place.
@@ -113,6 +116,9 @@ def next_ply(
     confirm
         How many of the best are solved in full. Where the lowest margin decides, they are all those ranked by it.
 
+    folder
+        Where the reduced model is kept, and read again while the tub is the same.
+
     Raises
     ------
     CaseError
@@ -127,24 +133,24 @@ def next_ply(
         raise CaseError('no ply has a price per area; write price = "13 EUR/m^2" under [plies]')
     model, _, findings = run_case(case, stages=stages)
     with stages("reduced model"):
-        twisted = twist_tub(model)
-        reduced, kept = reduce_tub(twisted)
-        hot = find_hot(twisted, reduced, kept)
-    margin, region, _ = lowest_margin(hot, galerkin(reduced, {}), {})
+        tub, again = ready(model, folder)
+    if again:
+        stages.tell("reduced model read again")
+    margin, region, _ = lowest_margin(tub.hot, galerkin(tub.reduced, {}), {})
     started = sum(stages.seconds.values())
     with stages("candidates"):
-        found = _regions_and_patches(twisted, reduced, hot, names) + _tabs(twisted, reduced, hot, names)
+        found = _regions_and_patches(tub, names) + _tabs(tub, names)
     each = (sum(stages.seconds.values()) - started) / max(len(found), 1)
     ranked = _ranked(found, goal, per)
     with stages("confirm"):
         ranked = [
-            _confirmed(case, twisted, findings, candidate) if place < confirm and not candidate.no_gain else candidate
+            _confirmed(case, tub, findings, candidate) if place < confirm and not candidate.no_gain else candidate
             for place, candidate in enumerate(ranked)
         ]
     return NextPly(
         case,
-        twisted.setup.name,
-        twisted.stiffness,
+        tub.setup.name,
+        tub.stiffness,
         findings.mass.total,
         margin,
         region,
@@ -152,13 +158,13 @@ def next_ply(
         tuple(ranked),
         goal,
         per,
-        (findings.mesh.freedoms, reduced.size),
+        (findings.mesh.freedoms, tub.reduced.size),
         each,
     )
 
 
-def _regions_and_patches(twisted: Twisted, reduced: Reduced, hot: Hot, names: Sequence[str]) -> list[Candidate]:
-    model, family = twisted.model, twisted.stiff.family
+def _regions_and_patches(tub: Ready, names: Sequence[str]) -> list[Candidate]:
+    model, family = tub.model, tub.family
     case, area = model.case, areas(model.mesh)
     found = []
     for region in dict.fromkeys(group.name for group in family.groups if group.kind == "region"):
@@ -167,24 +173,24 @@ def _regions_and_patches(twisted: Twisted, reduced: Reduced, hot: Hot, names: Se
                 for face in ("", ":tool"):
                     text = f"{region}={ply}{_angle(angle, usual_angle(case.layups[region].stack, ply))}{face}"
                     laid = lay_more(model, family, area, text)
-                    change = laid.change | fastener_change(model, family, twisted.state.shell.springs, text)
-                    found.append(_candidate(twisted, reduced, hot, text, change, laid.stacks, laid.mass, laid.area))
+                    change = laid.change | fastener_change(model, family, tub.state.shell.springs, text)
+                    found.append(_candidate(tub, text, change, laid.stacks, laid.mass, laid.area))
     for patch in case.patches:
         for ply in names:
             text = f"patch:{patch}={ply}"
             laid = lay_more(model, family, area, text)
             if laid.change:
-                found.append(_candidate(twisted, reduced, hot, text, laid.change, laid.stacks, laid.mass, laid.area))
+                found.append(_candidate(tub, text, laid.change, laid.stacks, laid.mass, laid.area))
     return found
 
 
-def _tabs(twisted: Twisted, reduced: Reduced, hot: Hot, names: Sequence[str]) -> list[Candidate]:
+def _tabs(tub: Ready, names: Sequence[str]) -> list[Candidate]:
     """One ply more in the tab of a joint kind, and of each single joint of that kind."""
-    model, family = twisted.model, twisted.stiff.family
+    model, family = tub.model, tub.family
     case = model.case
     if not model.joints:
         return []
-    first, *others = twisted.state.shell.springs  # the joints' own come first
+    first, *others = tub.state.shell.springs  # the joints' own come first
     lengths: dict[str, float] = {}
     for ties in model.joints:
         name = plain_joint(ties.name)
@@ -208,14 +214,12 @@ def _tabs(twisted: Twisted, reduced: Reduced, hot: Hot, names: Sequence[str]) ->
                 mass = area * sum(p.areal_mass for _, p in layers)
                 if own:
                     text = f"joint:{target}={ply}"
-                    found.append(_candidate(twisted, reduced, hot, text, own, {}, mass, area))
+                    found.append(_candidate(tub, text, own, {}, mass, area))
     return found
 
 
 def _candidate(
-    twisted: Twisted,
-    reduced: Reduced,
-    hot: Hot,
+    tub: Ready,
     text: str,
     change: dict[int, Floats],
     stacks: dict[tuple[int, bool], Stack],
@@ -224,23 +228,23 @@ def _candidate(
 ) -> Candidate:
     target, _, rest = text.partition("=")
     ply = rest.partition("@")[0].partition(":")[0]
-    table = twisted.model.case.plies[ply]
-    low, high = bracket(reduced, change)
+    table = tub.model.case.plies[ply]
+    low, high = bracket(tub.reduced, change)
     stiffness = 0.5 * (low + high)
     price = price_per_area(table)
     stock = table.on_hand
     width = table.roll_width
     length = area / width if width else None
     left = None if stock is None else stock.amount if stock.unit == "m^2" else stock.amount * width if width else None
-    margin, region, kind = lowest_margin(hot, galerkin(reduced, change), stacks)
-    gain = stiffness - twisted.stiffness
+    margin, region, kind = lowest_margin(tub.hot, galerkin(tub.reduced, change), stacks)
+    gain = stiffness - tub.stiffness
     return Candidate(
         text=text,
         target=target,
         ply=ply,
         stiffness=stiffness,
         gain=gain,
-        gain_percent=100 * gain / twisted.stiffness,
+        gain_percent=100 * gain / tub.stiffness,
         error_estimate=0.5 * (high - low),
         mass=mass,
         area=area,
@@ -267,11 +271,11 @@ def _ranked(found: Sequence[Candidate], goal: str, per: str) -> list[Candidate]:
     return sorted(found, key=lambda c: (c.enough is False, c.no_gain and not useful, -value(c), c.text))
 
 
-def _confirmed(case: Case, twisted: Twisted, before: Findings, candidate: Candidate) -> Candidate:
+def _confirmed(case: Case, tub: Ready, before: Findings, candidate: Candidate) -> Candidate:
     """The candidate with stiffness and lowest margin by a full solve on the same mesh."""
     changed = change_case(case, add=[candidate.text])
-    _, _, findings = run_case(changed, base=case, mesh=twisted.model.mesh)
-    gain = next(each for each in gains(before, findings) if each.load_case == twisted.setup.name)
+    _, _, findings = run_case(changed, base=case, mesh=tub.model.mesh)
+    gain = next(each for each in gains(before, findings) if each.load_case == tub.setup.name)
     return replace(candidate, confirmed=gain.stiffness, confirmed_margin=gain.worst_margin)
 
 
