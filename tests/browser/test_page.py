@@ -1,5 +1,6 @@
 """The page in a real browser: what is drawn, what a tap tells, other units, sizes, print."""
 
+import json
 from dataclasses import replace
 
 import numpy as np
@@ -27,7 +28,16 @@ def write(path, model, findings):
 
 @pytest.fixture(scope="module")
 def report(small, tmp_path_factory):
-    return write(tmp_path_factory.mktemp("page") / "report.html", *small)
+    """A run's page, with an earlier run and a study beside it."""
+    model, findings = small
+    folder = tmp_path_factory.mktemp("page")
+    contents = json_file.results(model, findings, {"solve": 1.0}, "0.0")
+    past = contents | {"case": contents["case"] | {"sha256": "0123456789abcdef" * 4}}
+    (folder / "results.json").write_text(json.dumps(past))
+    row = {"change": "floor=biax600@45*2:far", "gain_Nm_per_deg": 67.3, "mass": 31.9, "worst_margin": 0.4}
+    (folder / "next_ply.json").write_text(json.dumps({"rows": [row] * 3, "base": {"mass": 31.2}}))
+    html.write_report(folder / "report.html", model, contents, findings, earlier=folder)
+    return folder / "report.html"
 
 
 @pytest.fixture(scope="module")

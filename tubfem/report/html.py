@@ -265,7 +265,10 @@ def _weakest(case: Mapping[str, Any]) -> list[tuple[str, float, str]]:
     found = [(n, r["worst"]["margin"], r["worst"]["mode"]) for n, r in case["regions"].items() if r["worst"]]
     for kind, table in (("joint", case["joints"]), ("hard point", case.get("hard_points", {}))):
         found += [(name, one["margin"], kind) for name, one in table.items() if one["margin"] is not None]
-    return sorted(found, key=lambda row: row[1])[:WEAKEST]
+    lowest: dict[tuple[str, str], tuple[str, float, str]] = {}
+    for name, margin, what in sorted(found, key=lambda row: row[1]):
+        lowest.setdefault((re.sub(SIDES, "", name), what), (name, margin, what))  # of both sides the worse
+    return list(lowest.values())[:WEAKEST]
 
 
 def _hinges(joints: Mapping[str, Any]) -> list[tuple[str, str, float]]:

@@ -223,6 +223,7 @@ def test_an_earlier_run_and_studies_in_the_folder_are_shown(small, tmp_path):
     said = " ".join(" ".join(Reader((tmp_path / "page.html").read_text()).text).split())
     assert "Since the earlier run" in said
     assert "29.0 kg 31.2 kg" in said
+    assert "gain, N·m/deg" in said
     assert "floor=biax600 67.3 yes" in said
     assert "Variants side by side" not in said
 
