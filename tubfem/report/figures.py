@@ -38,6 +38,7 @@ from tubfem.report.views import (
     project,
     region_of_elements,
     round_scale,
+    sight,
     tied_edges,
 )
 from tubfem.tub.model import TubModel
@@ -67,7 +68,7 @@ def region_map(model: TubModel, changes: Sequence[str] = ()) -> Figure:
     marks: list[Line2D] = []
     for axes, view in ((above, ABOVE), (below, BELOW)):
         _paint(axes, mesh.points, mesh, colours[region], lines=lines, view=view)
-        seen = look_from(mesh, view)
+        seen = sight(mesh, view)
         _number(axes, seen, region, len(names), least=2 if axes is above else 10)
         marks = _mark_points(axes, model, seen)
     entries = [
@@ -97,7 +98,7 @@ def margin_map(model: TubModel, load_case: LoadCaseFindings, changes: Sequence[s
     lines = [(feature_edges(mesh), "#555555", 0.3)]
     for axes, view in ((above, ABOVE), (below, BELOW)):
         _paint(axes, mesh.points, mesh, colours, lines=lines, view=view, shade=0.5)
-        _flag_places(axes, mesh, look_from(mesh, view), places, mesh.points)
+        _flag_places(axes, mesh, sight(mesh, view), places, mesh.points)
     words = [f"{k + 1}  {w.region}: {margin(w.margin)}, {w.kind}" for k, w in enumerate(worst)]
     _legend(above, _text_entries(words), title="the tightest regions\n(dashed ring: behind another part)")
     _colour_bar(figure, cmap, norm, "margin = allowable / demand − 1   (0: just enough, negative: not enough)")
@@ -125,7 +126,7 @@ def joint_strain(model: TubModel, load_case: LoadCaseFindings, changes: Sequence
         )
         axes.add_collection(ghost)
         _paint(axes, moved, mesh, cmap(norm(strain))[:, :3], lines=lines, view=view, shade=0.5)
-        _flag_places(axes, mesh, look_from(mesh, view), places, moved)
+        _flag_places(axes, mesh, sight(mesh, view), places, moved)
     words = [f"{k + 1}  {three(1e6 * spot.strain_averaged)}: {hot_spot_place(spot)}" for k, spot in enumerate(hottest)]
     entries = _text_entries(words)
     entries.append(Line2D([], [], color=ON_DATA, linewidth=1.8, label="joint on springs: tabbed, fastened, ..."))
@@ -216,7 +217,9 @@ def _side_view(axes: Axes, model: TubModel) -> tuple[float, float, float]:
     """The side of the tub in grey, x to the right; returns the range of x to show, and the height shown [m]."""
     mesh = model.mesh
     flat = 1e3 * mesh.points[:, [0, 2]]
-    axes.add_collection(PolyCollection(flat[corners(mesh)], facecolors="#dfe3e6", edgecolors="face", linewidths=0.3))
+    axes.add_collection(
+        PolyCollection(flat[corners(mesh)], facecolors="#dfe3e6", edgecolors="none", antialiaseds=False)
+    )
     edges = flat[feature_edges(mesh)]
     axes.add_collection(PolyCollection(edges, closed=False, facecolors="none", edgecolors="#555555", linewidths=0.7))
     places = pickup_places(model)
@@ -268,9 +271,13 @@ def _paint(
     view: View,
     shade: float = 1.0,
 ) -> None:
-    """Elements in `colours` (e, 3) and sets of line edges (nodes, colour, width), hidden parts covered."""
-    quads = corners(mesh)
+    """Elements in `colours` (e, 3) and sets of line edges (nodes, colour, width), hidden parts left out or covered."""
+    bare = (sight(mesh, view) if points is mesh.points else look_from(mesh, view, points)).bare
+    quads = corners(mesh)[bare]
     light = 1.0 - shade * (1.0 - brightness(points, quads, view))
+    touched = np.zeros(len(points), dtype=bool)
+    touched[quads] = True
+    lines = [(nodes[touched[nodes].all(axis=1)], colour, width) for nodes, colour, width in lines]
     edges = np.concatenate([nodes.reshape(-1, 2) for nodes, _, _ in lines])
     flat, _ = project(points, view)
     axes.update_datalim(flat)
@@ -278,21 +285,20 @@ def _paint(
     point = _inch(axes) / 72 * (1.0 if axes.get_position().width > 0.5 else 0.6)  # finer strokes in the small view
     widths = np.concatenate([np.full(len(nodes), width * point) for nodes, _, width in lines])
     drawing = arrange(points, quads, edges, widths, view)
-    faces = np.concatenate([colours * light[:, None], *(_rows(colour, len(nodes)) for nodes, colour, _ in lines)])
-    paint = faces[drawing.source]
-    axes.add_collection(
-        PolyCollection(drawing.polygons, facecolors=paint, edgecolors=paint, linewidths=0.3), autolim=False
+    inks = [np.tile(to_rgb(colour), (len(nodes), 1)) for nodes, colour, _ in lines]
+    faces = np.concatenate([colours[bare] * light[:, None], *inks])
+    # Neighbours that share a side leave no gap between them while their sides are not smoothed; strokes are smooth.
+    smooth = drawing.source >= len(quads)
+    painted = PolyCollection(
+        drawing.polygons, facecolors=faces[drawing.source], edgecolors="none", linewidths=0, antialiaseds=smooth
     )
+    axes.add_collection(painted, autolim=False)
 
 
 def _inch(axes: Axes) -> float:
     """Metres on paper to an inch of the page, in a view of equal scales."""
     span = np.array([np.ptp(axes.get_xlim()), np.ptp(axes.get_ylim())])
     return float((span / (axes.get_position().size * axes.figure.get_size_inches())).max())
-
-
-def _rows(colour: str, count: int) -> Floats:
-    return np.tile(to_rgb(colour), (count, 1))
 
 
 def _tint(index: int) -> tuple[float, float, float]:

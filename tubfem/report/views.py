@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ from tubfem.geometry.mesh import TubMesh
 from tubfem.tub.model import TubModel
 
 PIXELS = 400  # along the longer side of the paper, for telling what is in sight
-SAMPLES = 8  # points along each side of an element; an element is at most half as large again as the mesh size
+SAMPLES = 8  # points along each side of an element, at most; it is at most half as large again as the mesh size
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -106,7 +107,8 @@ def _edge_depth(nodes: int, quads: Ints, of_element: Floats, edges: Ints, own: F
 class Sight:
     """What a view shows: the element (rows, columns) at each pixel, -1 for none, and how near it is [m].
 
-    `low` is the paper's lower left corner and `pixel` the side of a pixel [m]; row 0 lies there.
+    `low` is the paper's lower left corner and `pixel` the side of a pixel [m]; row 0 lies there. `bare` (e,) tells
+    the elements that are at some pixel no more than a mesh size behind the nearest: nothing else need be painted.
     """
 
     view: View
@@ -114,6 +116,7 @@ class Sight:
     near: Floats
     low: Floats
     pixel: float
+    bare: NDArray[np.bool_]
 
     def hides(self, places: Floats, *, tolerance: float) -> NDArray[np.bool_]:
         """Whether something stands more than `tolerance` [m] before each of these places (n, 3)."""
@@ -136,24 +139,37 @@ class Sight:
         return found
 
 
-def look_from(mesh: TubMesh, view: View) -> Sight:
-    """The nearest element at each pixel, from points spread evenly over every element."""
-    flat, _ = project(mesh.points, view)
+def look_from(mesh: TubMesh, view: View, points: Floats | None = None) -> Sight:
+    """The nearest element at each pixel, from points spread evenly over every element.
+
+    points : (p, 3) of the deformed mesh, the mesh's own by default [m]
+    """
+    flat, near = project(mesh.points if points is None else points, view)
     low, high = flat.min(axis=0), flat.max(axis=0)
     pixel = max(float((high - low).max()) / PIXELS, mesh.size / SAMPLES * 1.5)
-    s = (np.arange(SAMPLES) + 0.5) / SAMPLES
+    samples = int(np.ceil(1.5 * mesh.size / pixel))
+    s = (np.arange(samples) + 0.5) / samples
     a, b = (each.ravel() for each in np.meshgrid(s, s))
     shape = np.stack([(1 - a) * (1 - b), a * (1 - b), a * b, (1 - a) * b], axis=-1)
-    spots, near = project(shape @ mesh.points[corners(mesh)], view)  # (e, samples, 2), (e, samples)
+    quads = corners(mesh)
+    near = near[quads] @ shape.T  # (e, samples)
     columns, rows = ((high - low) / pixel).astype(np.int64) + 1
-    column, row = np.moveaxis(((spots - low) / pixel).astype(np.int64), 2, 0)
-    at = (row * columns + column).ravel()
+    column, row = (((flat[:, k] - low[k]) / pixel)[quads] @ shape.T for k in (0, 1))
+    at = row.astype(np.int64) * columns + column.astype(np.int64)
     nearest = np.full(rows * columns, -np.inf)
-    np.maximum.at(nearest, at, near.ravel())
+    np.maximum.at(nearest, at.ravel(), near.ravel())
+    behind = nearest[at] - near
     element = np.full(rows * columns, -1, dtype=np.int64)
-    foremost = near.ravel() >= nearest[at]
-    element[at[foremost]] = np.repeat(np.arange(len(near)), SAMPLES**2)[foremost]
-    return Sight(view, element.reshape(rows, columns), nearest.reshape(rows, columns), low, pixel)
+    foremost = np.nonzero(behind <= 0)
+    element[at[foremost]] = foremost[0]
+    bare = (behind <= mesh.size).any(axis=1)
+    return Sight(view, element.reshape(rows, columns), nearest.reshape(rows, columns), low, pixel, bare)
+
+
+@lru_cache(maxsize=2)
+def sight(mesh: TubMesh, view: View) -> Sight:
+    """What a view of the undeformed tub shows, kept for the next picture."""
+    return look_from(mesh, view)
 
 
 def feature_edges(mesh: TubMesh) -> Ints:

@@ -75,6 +75,17 @@ def test_what_is_hidden_is_known_and_the_visible_middle_is_in_sight():
     assert not (0.25 < middles[1][0] < 0.75 and 0.25 < middles[1][1] < 0.75)
 
 
+def test_covered_elements_need_no_paint():
+    mesh = two_plates()
+    seen = look_from(mesh, view_from((0.0, -1e-3, 1.0)))
+    centre = mesh.points[corners(mesh)].mean(axis=1)
+    covered = (np.abs(centre[:, :2] - 0.5) < 0.1).all(axis=1) & (centre[:, 2] < 0.1)
+    assert covered.any()
+    assert not seen.bare[covered].any()
+    assert seen.bare[centre[:, 2] > 0.1].all()
+    assert seen.bare[(np.abs(centre[:, :2] - 0.5) > 0.4).any(axis=1)].all()
+
+
 def test_nothing_off_the_paper_is_hidden():
     seen = look_from(two_plates(), ABOVE)
     assert not seen.hides(np.array([[9.0, 9.0, -9.0], [-9.0, -9.0, 0.0]]), tolerance=0.1).any()
