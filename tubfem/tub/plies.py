@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from math import degrees, inf
 
 from tubfem.case.schema import Case
@@ -11,6 +12,7 @@ from tubfem.case.stuff import Ply as PlyTable
 from tubfem.errors import CaseError
 from tubfem.materials import library
 from tubfem.materials.cloth import Cloth, make_plies
+from tubfem.materials.library import Resin
 from tubfem.materials.micromechanics import mass_fraction
 from tubfem.materials.ply import LIMITS, STRENGTHS, CorePly, Ply, core_ply
 
@@ -118,9 +120,17 @@ def cured_layers(case: Case, name: str, layup: Layup | None) -> tuple[tuple[floa
         if table.thickness is not None:
             fraction = None
         process = (layup.process if layup else None) or table.process or case.defaults.process
-        return make_plies(cloth, resin=resin, process=process, fibre_fraction=fraction, coupons=coupons)
+        return _cured(cloth, resin, process, fraction, tuple(coupons.items()))
     except CaseError as error:
         raise CaseError([case.message(("plies", name), message) for message in error.messages]) from None
+
+
+@lru_cache(maxsize=1024)
+def _cured(
+    cloth: Cloth, resin: Resin, process: str | None, fraction: float | None, coupons: tuple[tuple[str, float], ...]
+) -> tuple[tuple[float, Ply], ...]:
+    """Layers of a cloth, kept: a case asks for the same few thousands of times."""
+    return make_plies(cloth, resin=resin, process=process, fibre_fraction=fraction, coupons=dict(coupons))
 
 
 def _direct_ply(name: str, table: PlyTable) -> Ply:
