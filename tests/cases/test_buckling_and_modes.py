@@ -148,12 +148,14 @@ def test_below_one_is_said_and_ends_with_1(run, tmp_path):
     assert 0.4 < first.factor < 0.7
     assert any("is valid up to" in text for text in findings.sentences)
     path = tmp_path / "box.toml"
-    path.write_text(case_texts.toml_text(tables("closed_box", 25)))
+    path.write_text(case_texts.toml_text(tables("closed_box", 25, modes={"count": 4})))
     done = CliRunner().invoke(cli.app, ["run", str(path), "--out", str(tmp_path / "out")])
     assert done.exit_code == 1
     assert "ripples at" in done.stderr
-    assert (tmp_path / "out" / "twist-buckling.png").is_file()
-    written = json.loads((tmp_path / "out/results.json").read_text())["load_cases"]["twist"]["buckling"]
+    written = json.loads((tmp_path / "out/results.json").read_text())
+    assert {"twist-buckling.png", "mode-torsion.png", "mode-bending.png"} <= set(written["files"])
+    assert len(written["modes"]["modes"]) == 4
+    written = written["load_cases"]["twist"]["buckling"]
     assert_allclose(written["factor"], first.factor, rtol=1e-6)
     assert (written["region"], written["sign"]) == ("box", 1)
 
