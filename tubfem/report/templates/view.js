@@ -156,7 +156,7 @@ const VIEW = (() => {
         vec3 colour = texture2D(colours, vec2(t, 0.5)).rgb;
         if (names < 0.5 && plain < 0.5 && low == 0.0 && shown < 0.0) colour = below;
         if (shown < -1e29 || plain > 0.5) colour = mix(ground, vec3(0.55), 0.35);
-        if (picked > -0.5 && abs(mine - picked) > 0.5) colour = mix(colour, ground, 0.6);
+        if (picked > -0.5 && abs(mine - picked) > 0.5) colour = mix(colour, ground, 0.4);
         gl_FragColor = vec4(colour * light, 1.0); }`,
   });
   const wire = new THREE.ShaderMaterial({
