@@ -94,7 +94,9 @@ def _sum_blocks(rows: list[Ints], columns: list[Ints], values: list[Floats], poi
     order = np.argsort(key, kind="stable")
     key = key[order]
     first = np.flatnonzero(np.r_[True, np.diff(key) != 0])
-    data = np.add.reduceat(np.concatenate(values)[order], first, axis=0)
+    # As the product with a matrix of ones: no sorted copy of all the blocks.
+    total = sparse.csr_array((np.ones(len(order)), order, np.append(first, len(order))))
+    data = (total @ np.concatenate(values).reshape(-1, 36)).reshape(-1, 6, 6)
     pointer = np.searchsorted(key[first] // points, np.arange(points + 1))
     K = sparse.bsr_array((data, key[first] % points, pointer), shape=(6 * points, 6 * points))
     # Symmetric, so the transpose of the row form is the column form at no cost.

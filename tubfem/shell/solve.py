@@ -66,7 +66,7 @@ def solve_and_keep(model: ShellModel) -> tuple[Solution, Factored]:
     refuse_floating(model)
     K = stiffness_matrix(model)
     assembled = perf_counter()
-    A = sparse.csc_array(ties.T.T @ K @ ties.T)
+    A = (ties.T.T @ (K.T @ sparse.csr_array(ties.T))).T  # K and A are symmetric: no transpose costs a conversion
     b = ties.T.T @ (model.loads - K @ ties.u0)
     try:
         inverse = factorise(A)
