@@ -4,7 +4,7 @@ import math
 
 import pytest
 
-from tubfem.case.units import read_quantity
+from tubfem.case.units import USUAL, by_pint, read_quantity
 
 
 @pytest.mark.parametrize(
@@ -66,3 +66,8 @@ def test_a_bare_length_takes_the_unit_of_the_case():
 def test_says_what_is_wrong(value, dimension, words):
     with pytest.raises(ValueError, match=words.replace(".", r"\.").replace("comma\\.", "comma.")):
         read_quantity(value, dimension)
+
+
+@pytest.mark.parametrize("unit", USUAL)
+def test_usual_units_are_as_pint_has_them(unit):
+    assert USUAL[unit] == by_pint(*unit)
