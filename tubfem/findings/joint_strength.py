@@ -21,7 +21,7 @@ from tubfem.laminate.stack import Stack, abd, make_stack
 from tubfem.materials.bonds import bolted_laminate, bond
 from tubfem.tub.line_stiffness import GLUE_LINE, GLUE_TENSION, RESIN_SHEAR, Side, lapped, side_of, tabbed
 from tubfem.tub.model import JointTies, TubModel
-from tubfem.tub.plies import Layer, base_stacks, entry_layers
+from tubfem.tub.plies import Layer, entry_layers
 
 POISSON = 0.3  # of the sheets of a single lap
 SHEAR, PEAK, PLIES, BEARING, PULL = "bond shear", "bond shear, peak", "tab plies", "bolt bearing", "bolt pull-through"
@@ -155,10 +155,11 @@ def averaged_loads(model: TubModel, ties: JointTies, forces: Floats, normals: Fl
 
 
 def _panel_sides(model: TubModel, ties: JointTies) -> tuple[Side, Side]:
-    stacks = base_stacks(model.case)
     found = []
     for panel in ties.panels:
-        layers = stacks[model.mesh.panels[panel].region]
+        region = model.mesh.panels[panel].region
+        layup = model.case.layups[region]
+        layers = entry_layers(model.case, layup.stack, layup=layup, label=region)
         found.append(side_of(make_stack([(layer.angle, layer.ply) for layer in layers])))
     return found[0], found[1]
 
