@@ -54,7 +54,8 @@ from tubfem.tub.model import LoadCaseSetup, State, TubModel
 REACTIONS = 1e-6  # of the applied force: a couple that balances itself leaves the determinate supports without load
 CHECKS = {"energy": "energy_balance"}  # the solver's names that results.json writes differently
 NOTES = (
-    "Mass counts the laid plies and cores; tabs, fillets, bolts, inserts and subframes are not in it.",
+    "Mass counts the laid plies and cores and foam inside sections; tabs, fillets, bolts, inserts and subframes are "
+    "not in it.",
     "Margins are taken at strains averaged over 10 mm or twice the laminate's thickness (or the element, if larger), "
     "core shear by its size whichever way it points; the margin at the worst integration point there stands beside.",
     "Wrinkling is 0.5 (Ef Ec Gc)^(1/3) against the required factor, and 0.3 (Ef Ec Gc)^(1/3) as class rules have it.",

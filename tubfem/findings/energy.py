@@ -49,13 +49,15 @@ def energy_shares(model: TubModel, elements: Elements, shells: Floats, drilling:
     joints: dict[str, float] = {}
     for ties in model.joints:
         joints[ties.name] = joints.get(ties.name, 0.0) + float(springs[ties.rows].sum() / total)
+    foams = {name: float(springs[rows].sum() / total) for name, rows in model.foams}
     return Energy(
         total=total,
         regions=dict(zip(elements.regions, by_region.tolist(), strict=True)),
         joints=joints,
-        mounts=float(springs.sum() / total) - sum(joints.values()),
+        mounts=float(springs.sum() / total) - sum(joints.values()) - sum(foams.values()),
         drilling=drilling / total,
         attachments=_by_mount(model, springs / total),
+        foams=foams,
     )
 
 

@@ -264,8 +264,8 @@ class Torsion:
 class Energy:
     """Strain energy [J] and where it is: shares that sum to 1, by region, by joint, in mounts and bolts.
 
-    `mounts` holds every spring that belongs to no joint, and `attachments` the same by mount; `drilling` the
-    stabilisation of the drilling rotation.
+    `mounts` holds every spring that belongs to no joint and no foam, and `attachments` the same by mount; `foams` the
+    foam inside sections; `drilling` the stabilisation of the drilling rotation.
     """
 
     total: float
@@ -274,6 +274,7 @@ class Energy:
     mounts: float
     drilling: float
     attachments: dict[str, float] = field(default_factory=dict)
+    foams: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

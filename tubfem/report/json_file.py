@@ -150,6 +150,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
             "joints": found.energy.joints,
             "mounts": found.energy.mounts,
             "attachments": found.energy.attachments,
+            "foams": found.energy.foams,
             "drilling": found.energy.drilling,
         },
         "mesh": {"error": found.mesh.error, "band": found.mesh.band, "regions": found.mesh.regions},

@@ -13,6 +13,7 @@ from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Rigid, tie
 from tubfem.tub.attachments import Attachments, hang
 from tubfem.tub.connections import connections
+from tubfem.tub.fill import Foam, foam_springs
 from tubfem.tub.free import free_loads
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.layup import layup_mass, mixed
@@ -64,7 +65,8 @@ def build_model(
     shell = Shell(points, _blocks(mesh, layup, joined), layup_mass(layup))
     places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
     holdings: dict[tuple, _Holding] = {}
-    cautions: list[str] = [*joined.cautions, *hung.cautions, *_left_out(case)]
+    foams = foam_springs(case, mesh, layup, joined.split)
+    cautions: list[str] = [*joined.cautions, *hung.cautions]
     probes: dict[str, dict[str, int]] = {}
     free_notes: list[str] = []
     for name, table in case.load_cases.items():
@@ -93,7 +95,8 @@ def build_model(
         holding.cases.append((name, table.kind, setup, table.buckling, isinstance(table, Static) and table.free))
     modes = _modes(case, places, points, holdings)
     extra = np.arange(len(base), len(points))
-    states = _states(layup, shell, joined, hung, list(holdings.values()), extra)
+    springs = tuple(s for s in (joined.springs, hung.bolts, *(foam.springs for foam in foams)) if len(s.stiffness))
+    states = _states(layup, shell, springs, hung, list(holdings.values()), extra)
     mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
     return TubModel(
         case=case,
@@ -111,6 +114,7 @@ def build_model(
         notes=(*layup.notes, *joined.notes, *free_notes),
         modes=modes,
         bolts=_bolts(joined, hung),
+        foams=_foam_rows(foams, len(joined.springs.stiffness) + len(hung.bolts.stiffness)),
         connections=connections(case, mesh, joined.kinds),
     )
 
@@ -121,6 +125,14 @@ def _free_supports(case: Case, hung: Attachments, points: Floats, mesh: TubMesh,
         if isinstance(table, Torsion) and table.restraint == "free":
             return np.sort(twist(case, name, table, hung.pickups, points, restraint).held)
     return determinate_supports(mesh.points)
+
+
+def _foam_rows(foams: tuple[Foam, ...], first: int) -> tuple[tuple[str, Ints], ...]:
+    """Rows of all foam among the springs: after those of joints and bolts."""
+    starts = first + np.cumsum([0, *(len(foam.springs.stiffness) for foam in foams)])
+    return tuple(
+        (foam.name, frozen(np.arange(i, j))) for foam, i, j in zip(foams, starts[:-1], starts[1:], strict=True)
+    )
 
 
 def _bolts(joined: Joined, hung: Attachments) -> tuple[BoltTies, ...]:
@@ -181,11 +193,15 @@ def _blocks(mesh: TubMesh, layup: LayupField, joined: Joined) -> tuple[Block, ..
 
 
 def _states(
-    layup: LayupField, shell: Shell, joined: Joined, hung: Attachments, holdings: list[_Holding], extra: Ints
+    layup: LayupField,
+    shell: Shell,
+    springs: tuple[Springs, ...],
+    hung: Attachments,
+    holdings: list[_Holding],
+    extra: Ints,
 ) -> tuple[State, ...]:
     """One shell model for every way of holding; nodes, elements and springs are shared."""
     stiffness = mixed(layup, np.array([stiffness8(stack) for stack in layup.stacks]))
-    springs: tuple[Springs, ...] = tuple(s for s in (joined.springs, hung.bolts) if len(s.stiffness))
     states = []
     for holding in holdings:
         used = [link.master for link in holding.rigid]
@@ -203,12 +219,3 @@ def _states(
         cases = (LoadCaseSetup(name, kind, k, *rest) for k, (name, kind, *rest) in enumerate(holding.cases))
         states.append(State(model, tuple(cases)))
     return tuple(states)
-
-
-def _left_out(case: Case) -> list[str]:
-    """What the case says and the model does not hold."""
-    return [
-        f"sections.{name}.fill: the {section.fill} inside is not weighed and carries nothing here"
-        for name, section in case.sections.items()
-        if section.fill is not None
-    ]

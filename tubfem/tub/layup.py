@@ -14,6 +14,7 @@ from tubfem.laminate.stack import Stack, make_stack, mass_moments
 from tubfem.materials import library
 from tubfem.materials.ply import solid_ply
 from tubfem.tub.cover import CELLS, Cells, covered_cells, element_cells
+from tubfem.tub.fill import with_fill
 from tubfem.tub.laps import Cover, lap_covers, laps
 from tubfem.tub.model import LayupField
 from tubfem.tub.mounts import mount_covers, strip_covers
@@ -86,7 +87,7 @@ def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = No
         mixture[elements] = np.array([found.mixture(parts[row]) for row in first], dtype=np.int64)[back]
         notes += words
     mixtures = list(found.mixtures)
-    return LayupField(
+    layup = LayupField(
         stacks=tuple(found.stacks),
         mixture_stacks=tuple(tuple(stack for stack, _ in parts) for parts in mixtures),
         mixture_weights=tuple(tuple(count / CELLS for _, count in parts) for parts in mixtures),
@@ -94,6 +95,7 @@ def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = No
         stack_entries=tuple(found.entries),
         notes=tuple(notes),
     )
+    return with_fill(case, mesh, layup)
 
 
 def _lay_panel(
@@ -157,9 +159,11 @@ def _replaced_core(layer: Layer, material: str) -> Layer:
 
 
 def layup_mass(layup: LayupField) -> Floats:
-    """Mass per area and its first and second moments of every mixture (m, 3) [kg/m², kg/m, kg]."""
-    moments = np.array([mass_moments(stack) for stack in layup.stacks])
-    return mixed(layup, moments)
+    """Mass per area and its first and second moments of every mixture (m, 3) [kg/m², kg/m, kg], foam inside counted."""
+    moments = mixed(layup, np.array([mass_moments(stack) for stack in layup.stacks]))
+    if layup.filling:
+        moments[:, 0] += layup.filling
+    return moments
 
 
 def mixed(layup: LayupField, per_stack: Floats) -> Floats:

@@ -27,6 +27,7 @@ class LayupField:
     mixture : (e,) index of the mixture of every mesh element, through the blocks in order
     stack_entries : per stack, per ply: the text an engineer knows it by ("floor 2a biax600 +45", "lap of tunnel ...")
     notes : covered area of every lap and patch, in words
+    filling : per mixture, mass of foam inside the section whose wall it is, per area of wall [kg/m²]; () for none
     """
 
     stacks: tuple[Stack, ...]
@@ -35,6 +36,7 @@ class LayupField:
     mixture: Ints
     stack_entries: tuple[tuple[str, ...], ...]
     notes: tuple[str, ...] = ()
+    filling: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -146,6 +148,7 @@ class TubModel:
     modes : what is asked of the natural modes, None if nothing
     notes : what was laid and derived, in words (tied stiffness of joints, covered areas, ...)
     bolts : between mounts and what they carry
+    foams : foam inside sections: name of the section, with its half, and its spring rows
     connections : the case's connections, half by half, with their paths
     """
 
@@ -164,4 +167,5 @@ class TubModel:
     notes: tuple[str, ...]
     modes: ModesSetup | None = None
     bolts: tuple[BoltTies, ...] = ()
+    foams: tuple[tuple[str, Ints], ...] = ()
     connections: tuple[Connection, ...] = ()

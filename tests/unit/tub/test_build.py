@@ -91,15 +91,6 @@ def test_cases_held_alike_share_a_state():
     assert_allclose(u[1], 2 * u[0], rtol=1e-6, atol=1e-12)
 
 
-def test_foam_inside_a_section_is_told_to_be_left_out():
-    corners = {"a": [0, 0], "b": [100, 0], "c": [100, 100]}
-    ring = {"walls": {"p": ["a", "b"], "q": ["b", "c"], "r": ["c", "a"]}, "at": {"s": corners, "t": corners}}
-    filled = Case.model_validate({"sections": {"post": {**ring, "fill": "foam"}}})
-    case, mesh = box_case(), box_mesh()
-    model = build_model(case.model_copy(update={"sections": filled.sections}), mesh, lay_plies(case, mesh))
-    assert model.cautions == ("sections.post.fill: the foam inside is not weighed and carries nothing here",)
-
-
 def test_mirrored_halves_answer_as_mirror_images():
     ply = {"E1": "40 GPa", "E2": "8 GPa", "G12": "4 GPa", "nu12": 0.3, "thickness": 1.0}
     right = [

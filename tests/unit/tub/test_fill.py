@@ -1,0 +1,147 @@
+"""Foam inside a section: volume and mass by hand on any mesh, on walls that look in or out."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from tub_box import solved
+from tub_builders import panel, tub_mesh
+
+from tubfem.case.schema import Case
+from tubfem.findings.collect import find
+from tubfem.findings.twist_shares import twist_shares
+from tubfem.shell.recover import spring_energies
+from tubfem.tub.fill import foam_springs
+from tubfem.tub.layup import lay_plies, layup_mass, panel_mass
+from tubfem.tub.split import SplitMesh
+
+WIDTH, HEIGHT, LENGTH, SKIN = 0.1, 0.08, 0.5, 4e-3
+WALLS = ("floor", "outer", "roof", "inner")
+CORNERS = {"a": [0, 0], "b": [100, 0], "c": [100, 80], "d": [0, 80]}
+SECTION = {
+    "walls": {"floor": ["a", "b"], "outer": ["b", "c"], "roof": ["c", "d"], "inner": ["d", "a"]},
+    "regions": {name: name for name in WALLS},
+    "at": {"s": CORNERS, "t": CORNERS},
+}
+
+
+def case(**more):
+    return Case.model_validate(
+        {
+            "plies": {"sheet": {"E": "20 GPa", "nu": 0.3, "thickness": 4.0, "density": "1800 kg/m^3"}},
+            "cores": {"foam": {"density": "80 kg/m^3", "E": "60 MPa", "G": "25 MPa"}},
+            "layups": {"post": ["sheet"]},
+            "sections": {"post": {**SECTION, "regions": {}, **more}},
+        }
+    )
+
+
+def post(cells, *, shift=0.0, outwards=True, regions=False):
+    """A box along x; the mesh is its mid-line, or its tool face."""
+    corner = [(0, 0), (WIDTH, 0), (WIDTH, HEIGHT), (0, HEIGHT)]
+    walls = []
+    for k, name in enumerate(WALLS):
+        (y0, z0), (y1, z1) = corner[k], corner[(k + 1) % 4]
+        outline = [(LENGTH, y0, z0), (0, y0, z0), (0, y1, z1), (LENGTH, y1, z1)]
+        if not outwards:
+            outline = outline[::-1]
+        region = name if regions else "post"
+        made = panel(f"post.{name}", outline, cells, region=region, zero=(1, 0, 0), shift=shift, section=True)
+        walls.append(made)
+
+    def along(y, z):
+        return (0, y, z), (LENGTH, y, z)
+
+    lines = [("h1-h2", *along(0, 0)), ("f1-f2", *along(WIDTH, 0)), ("r1-r2", *along(WIDTH, HEIGHT))]
+    return tub_mesh(walls, lines=lines, points=[("r1", (0, WIDTH, HEIGHT))])
+
+
+@pytest.mark.parametrize("cells", [(2, 2), (5, 3), (12, 12)])
+@pytest.mark.parametrize("outwards", [True, False])
+def test_foam_is_what_fits_between_the_walls(cells, outwards):
+    mesh = post(cells, shift=SKIN / 2, outwards=outwards)
+    filled, empty = (lay_plies(case(**more), mesh) for more in ({"fill": "foam"}, {}))
+    # the mesh is the middle of 4 mm walls: 96 x 76 mm of foam, 500 mm long, 80 kg/m³ (hand sum)
+    mass = 80 * (WIDTH - SKIN) * (HEIGHT - SKIN) * LENGTH
+    added = sum(panel_mass(mesh, filled).values()) - sum(panel_mass(mesh, empty).values())
+    assert_allclose(added, mass, rtol=1e-9)
+    assert any(f"{mass:.3f} kg" in note for note in filled.notes)
+
+
+def test_foam_lies_evenly_on_the_walls_and_leaves_their_stacks():
+    mesh = post((5, 3), shift=SKIN / 2)
+    filled, empty = (lay_plies(case(**more), mesh) for more in ({"fill": "foam"}, {}))
+    extra = layup_mass(filled)[filled.mixture, 0] - layup_mass(empty)[empty.mixture, 0]
+    assert_allclose(extra, extra[0], rtol=1e-12)
+    assert np.all(np.array(filled.mixture_stacks)[filled.mixture] == np.array(empty.mixture_stacks)[empty.mixture])
+
+
+def foam_energy(mesh, motion):
+    """Energy of the foam's springs when the walls move by a field of places."""
+    filled = case(fill="foam")
+    layup = lay_plies(filled, mesh)
+    split = SplitMesh(np.arange(len(mesh.points)), tuple(block.conn for block in mesh.blocks), (), ())
+    (foam,) = foam_springs(filled, mesh, layup, split)
+    u = np.zeros((1, len(mesh.points), 6))
+    u[0, :, :3] = motion(mesh.points)
+    return float(spring_energies(foam.springs, u).sum())
+
+
+@pytest.mark.parametrize("cells", [(2, 2), (12, 6)])
+def test_uniform_strain_stores_what_a_block_of_foam_would(cells):
+    # a block of 96 x 76 x 500 mm: 1/2 G gamma² V sheared, 1/2 E e² V crushed (closed form)
+    mesh = post(cells, shift=SKIN / 2)
+    volume = (WIDTH - SKIN) * (HEIGHT - SKIN) * LENGTH
+    sheared = foam_energy(mesh, lambda x: np.stack([0 * x[:, 0], 0.01 * x[:, 2], 0 * x[:, 0]], 1))
+    assert_allclose(sheared, 0.5 * 25e6 * 0.01**2 * volume, rtol=1e-9)
+    crushed = foam_energy(mesh, lambda x: np.stack([0 * x[:, 0], 0 * x[:, 0], -0.01 * x[:, 2]], 1))
+    assert_allclose(crushed, 0.5 * 60e6 * 0.01**2 * volume, rtol=1e-9)
+
+
+def test_foam_does_not_mind_rigid_motion():
+    turn = np.array([0.3, -0.2, 0.5])
+    assert foam_energy(post((12, 6), shift=SKIN / 2), lambda x: 1.0 + np.cross(turn, x)) < 1e-12
+
+
+def test_twisted_foam_stores_no_more_than_a_solid_bar():
+    # Saint-Venant's series for a rectangle of 96 x 76 mm: slabs of uniform strain see no twist, so they stay below
+    mesh = post((20, 6), shift=SKIN / 2)
+    rate = 0.1
+
+    def twisted(x):
+        return np.stack([0 * x[:, 0], -rate * x[:, 0] * (x[:, 2] - 0.04), rate * x[:, 0] * (x[:, 1] - 0.05)], 1)
+
+    stored = foam_energy(mesh, twisted)
+    a, b = 0.096 / 2, 0.076 / 2
+    n = np.arange(1, 40, 2)
+    J = a * b**3 * (16 / 3 - 1024 / np.pi**5 * b / a * (np.tanh(n * np.pi * a / (2 * b)) / n**5).sum())
+    assert 0 <= stored < 0.5 * 25e6 * J * rate**2 * LENGTH
+
+
+def test_foam_keeps_a_hinged_box_in_shape():
+    # four stiff walls on hinges are a mechanism; foam holds it: shear stiffness G V / height (closed form)
+    hinges = {"joint_kinds": {"hinge": {"kind": "hinged"}}, "joints": {"*/*": "hinge"}}
+    load = {
+        "kind": "static",
+        "supports": [{"on": "h1-h2", "fix": ["x", "y", "z"]}, {"on": "f1-f2", "fix": ["x", "z"]}],
+        "forces": [{"on": "r1-r2", "force": ["0 N", "100 N", "0 N"]}],
+        "probes": {"roof": "r1"},
+    }
+    table = Case.model_validate(
+        {
+            "plies": {"sheet": {"E": "200 GPa", "nu": 0.0, "thickness": 4.0, "density": "1800 kg/m^3"}},
+            "cores": {"foam": {"density": "80 kg/m^3", "E": "60 MPa", "G": "25 MPa"}},
+            "layups": {name: ["sheet"] for name in WALLS},
+            "points": {name: [0, 0, 0] for name in ("h1", "h2", "f1", "f2", "r1", "r2")},
+            "sections": {"post": SECTION | {"fill": "foam"}},
+            "load_cases": {"static": load},
+            **hinges,
+        }
+    )
+    mesh = post((6, 2), shift=SKIN / 2, regions=True)
+    model, solution = solved(table, mesh)
+    moved = solution.u[0][model.probes["static"]["roof"], 1]
+    volume = (WIDTH - SKIN) * (HEIGHT - SKIN) * LENGTH
+    assert_allclose(100 / moved, 25e6 * volume / HEIGHT**2, rtol=0.02)  # the walls give a little
+    found = find(model, (solution,)).load_cases["static"].energy
+    assert found.foams["post"] > 0.9
+    assert_allclose(sum(twist_shares(found).values()), 1.0, rtol=1e-9)
