@@ -24,6 +24,7 @@ from tubfem.report.numbers import hot_spot_place, margin, three
 from tubfem.report.views import (
     ABOVE,
     BELOW,
+    SIDE,
     Sight,
     View,
     arrange,
@@ -217,11 +218,11 @@ def _side_view(axes: Axes, model: TubModel) -> tuple[float, float, float]:
     """The side of the tub in grey, x to the right; returns the range of x to show, and the height shown [m]."""
     mesh = model.mesh
     flat = 1e3 * mesh.points[:, [0, 2]]
-    axes.add_collection(
-        PolyCollection(flat[corners(mesh)], facecolors="#dfe3e6", edgecolors="none", antialiaseds=False)
-    )
-    edges = flat[feature_edges(mesh)]
-    axes.add_collection(PolyCollection(edges, closed=False, facecolors="none", edgecolors="#555555", linewidths=0.7))
+    bare = corners(mesh)[look_from(mesh, SIDE).bare]
+    walls = PolyCollection(flat[bare], facecolors="#dfe3e6", edgecolors="none", antialiaseds=False)
+    lines = {"closed": False, "facecolors": "none", "edgecolors": "#555555", "linewidths": 0.7}
+    for drawn in (walls, PolyCollection(flat[feature_edges(mesh)], **lines)):
+        axes.add_collection(drawn, autolim=False)
     places = pickup_places(model)
     axes.plot(1e3 * places[:, 0], 1e3 * places[:, 2], "D", color=TIED, markersize=6, label="pickup")
     x = np.concatenate([mesh.points[:, 0], places[:, 0]])
@@ -288,10 +289,8 @@ def _paint(
     inks = [np.tile(to_rgb(colour), (len(nodes), 1)) for nodes, colour, _ in lines]
     faces = np.concatenate([colours[bare] * light[:, None], *inks])
     # Neighbours that share a side leave no gap between them while their sides are not smoothed; strokes are smooth.
-    smooth = drawing.source >= len(quads)
-    painted = PolyCollection(
-        drawing.polygons, facecolors=faces[drawing.source], edgecolors="none", linewidths=0, antialiaseds=smooth
-    )
+    smooth, fills = drawing.source >= len(quads), faces[drawing.source]
+    painted = PolyCollection(drawing.polygons, facecolors=fills, edgecolors="none", antialiaseds=smooth)
     axes.add_collection(painted, autolim=False)
 
 

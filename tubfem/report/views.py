@@ -35,6 +35,7 @@ def view_from(direction: tuple[float, float, float]) -> View:
 
 ABOVE = view_from((-1.0, 0.95, 0.85))  # from the front, right: the inside is in sight
 BELOW = view_from((1.0, 0.95, -0.75))  # from the rear, right
+SIDE = view_from((0.0, 1.0, 0.0))
 
 
 def project(points: Floats, view: View) -> tuple[Floats, Floats]:
