@@ -1,4 +1,4 @@
-"""What is found about the strength of a joint and of a bolted place, as frozen data. SI."""
+"""What is found about a joint and a bolted place, as frozen data. SI."""
 
 from dataclasses import dataclass, field
 
@@ -44,6 +44,41 @@ class Fixity:
     rotation: float
     panel: float
     share: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class JointFindings:
+    """A line where two panels meet, in one load case.
+
+    Attributes
+    ----------
+    kind : "continuous" or the kind of tie
+    length : [m]
+    position : (m, 3) [m] along the line
+    shear_flow, normal, peel : (m,) [N/m] along the line; across it in the plane of the first panel; square to both.
+        `normal` and `peel` are None on a continuous line: only its shear flow is read, from the elements beside it
+    moment : (m,) [N] about the line, per length; None on a continuous line
+    twist_share : share of the strain energy in the line's springs; None on a continuous line
+    margin : the lowest of `strength` but for peel; None where there is nothing to judge
+    strength : bonds, tab plies, bolts; fixity : against the panels' bending; None on a continuous line
+    """
+
+    name: str
+    kind: str
+    length: float
+    position: Floats
+    shear_flow: Floats
+    normal: Floats | None
+    peel: Floats | None
+    moment: Floats | None
+    peak_shear_flow: float
+    peak_normal: float | None
+    peak_peel: float | None
+    peak_moment: float | None
+    margin: float | None
+    twist_share: float | None
+    strength: JointStrength | None = None
+    fixity: Fixity | None = None
 
 
 @dataclass(frozen=True, slots=True)
