@@ -103,13 +103,14 @@ def cut(mesh: TubMesh, origin: Point, normal: Point = (1.0, 0.0, 0.0)) -> Cut:
 def _crossings(mesh: TubMesh, height: Floats) -> tuple[Ints, Ints]:
     """Mesh edges (s, 2, 2), node pairs ascending, that the plane crosses in each cut element, and the element (s,)."""
     pairs, element, start = [], [], 0
+    above = height > 0
     for block in mesh.blocks:
-        ahead = np.roll(block.conn, -1, axis=1)
-        crossed = (height[block.conn] > 0) != (height[ahead] > 0)
-        sides = np.sort(np.stack([block.conn, ahead], -1), axis=2)
+        side = above[block.conn]
+        crossed = side != np.roll(side, -1, axis=1)
         for few in (2, 4):  # a warped quad may be cut twice
             rows = np.flatnonzero(crossed.sum(axis=1) == few)
-            pairs.append(sides[rows][crossed[rows]].reshape(-1, 2, 2))
+            sides = np.stack([block.conn[rows], np.roll(block.conn[rows], -1, axis=1)], -1)
+            pairs.append(np.sort(sides[crossed[rows]], axis=-1).reshape(-1, 2, 2))
             element.append(np.repeat(rows, few // 2) + start)
         start += len(block.conn)
     return np.concatenate(pairs), np.concatenate(element)

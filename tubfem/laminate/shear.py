@@ -20,6 +20,7 @@ from tubfem.laminate.ply import plane_stiffness, shear_compliance, turned, vecto
 from tubfem.laminate.stack import Stack, abd
 
 GAUSS, WEIGHT = np.polynomial.legendre.leggauss(3)  # exact for the quartic energy density within a ply
+TRACTION = np.array([[0, 2], [2, 1]])  # components (x, y) of the traction on the face square to x, to y
 
 
 def shear_stiffness(stack: Stack) -> Floats:
@@ -27,7 +28,7 @@ def shear_stiffness(stack: Stack) -> Floats:
     P = shear_distribution(stack, 0.5 * (1 + GAUSS))  # (k, g, 2, 2)
     S = shear_compliance(stack.plies, stack.angle)
     dz = np.diff(stack.z)[:, None] * 0.5 * WEIGHT
-    F = np.einsum("kg,kgia,kij,kgjb->ab", dz, P, S, P, optimize=True)
+    F = (dz[..., None, None] * (P.swapaxes(-1, -2) @ S[:, None] @ P)).sum(axis=(0, 1))
     stiffness = np.linalg.inv(F)
     return 0.5 * (stiffness + stiffness.T)
 
@@ -68,22 +69,18 @@ def _distribution(own: Floats, stack: Stack, frame: float, at: Floats) -> Floats
     Q = turned(own, stack.angle - frame)
     middle = 0.5 * (stack.z[0] + stack.z[-1])  # any origin gives the same; this one is well conditioned
     z = stack.z - middle
-    columns = []
-    for axis, pick in ((0, [0, 2]), (1, [2, 1])):  # traction components (x, y) on the face square to the axis
-        C = Q[:, pick][:, :, pick]  # (k, 2, 2)
-        z0, z1 = z[:-1], z[1:]
-        a, b, d = np.einsum("nk,kij->nij", np.array([z1 - z0, (z1**2 - z0**2) / 2, (z1**3 - z0**3) / 3]), C)
-        force = np.zeros(4)
-        force[2 + axis] = 1.0
-        size = stack.thickness  # scales the 4 x 4 to one order of magnitude
-        K = np.block([[a, b / size], [b / size, d / size**2]])
-        g = np.linalg.solve(K, force / size)
-        u, c = g[:2], g[2:] / size
-        points = z0[:, None] + np.asarray(at) * (z1 - z0)[:, None]  # (k, m)
-        first, second = np.einsum("kij,j->ki", C, u), np.einsum("kij,j->ki", C, c)
-        ends = first * (z1 - z0)[:, None] + second * ((z1**2 - z0**2) / 2)[:, None]
-        start = np.cumsum(ends, axis=0) - ends
-        linear = (points - z0[:, None])[:, :, None] * first[:, None]
-        square = ((points**2 - z0[:, None] ** 2) / 2)[:, :, None] * second[:, None]
-        columns.append(-(start[:, None] + linear + square))
-    return np.stack(columns, axis=-1)
+    z0, h, half = z[:-1], np.diff(z), np.diff(z**2) / 2
+    C = Q[:, TRACTION[:, :, None], TRACTION[:, None, :]]  # (k, axis, 2, 2)
+    a, b, d = np.tensordot([h, half, np.diff(z**3) / 3], C, 1)
+    size = stack.thickness  # scales the 4 x 4 to one order of magnitude
+    K = np.empty((2, 4, 4))
+    K[:, :2, :2], K[:, :2, 2:], K[:, 2:, :2], K[:, 2:, 2:] = a, b / size, b / size, d / size**2
+    force = np.eye(4)[2:, :, None]  # of each axis: one unit of the shear force along it
+    g = np.linalg.solve(K, force / size)
+    first, second = (C @ g[:, :2])[..., 0], (C @ g[:, 2:] / size)[..., 0]  # (k, axis, 2)
+    ends = first * h[:, None, None] + second * half[:, None, None]
+    start = np.cumsum(ends, axis=0) - ends
+    points = z0[:, None] + np.asarray(at) * h[:, None]  # (k, m)
+    linear = (points - z0[:, None])[..., None, None] * first[:, None]
+    square = ((points**2 - z0[:, None] ** 2) / 2)[..., None, None] * second[:, None]
+    return -(start[:, None] + linear + square).swapaxes(-1, -2)
