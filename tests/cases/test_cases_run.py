@@ -9,9 +9,15 @@ from case_texts import CASES
 from numpy.testing import assert_allclose
 from tub_runs import run_of
 
-SIZES = {"closed_box": 0.05, "open_channel": 0.025, "starter": 0.08, "two_seat_roadster": 0.05}  # m
+SIZES = {
+    "closed_box": 0.05,
+    "connection": 0.025,
+    "open_channel": 0.025,
+    "starter": 0.08,
+    "two_seat_roadster": 0.05,
+}  # m
 # Stiffness pickup to pickup and between stations [N m/deg], mass [kg].
-TUBS = {"starter": (1828.6, 3267.0, 24.935), "two_seat_roadster": (8593.1, 10911.3, 48.900)}
+TUBS = {"starter": (1817.1, 3246.7, 24.935), "two_seat_roadster": (8741.6, 11128.6, 49.421)}
 # Rotation of a probe about x [rad].
 PROBES = {("closed_box", "twist"): 0.010718, ("open_channel", "free"): 0.069742, ("open_channel", "held"): 0.018038}
 
@@ -44,6 +50,8 @@ def test_every_region_has_a_margin(name):
     """No case is left without an answer to "will it hold": every region has its worst place, in words and numbers."""
     for load_case in run_of(name, SIZES[name])[2].load_cases.values():
         for region in load_case.regions.values():
+            if (name, region.name) == ("connection", "web"):
+                continue  # a rigid stand-in for what carries the foam, without limits
             assert region.worst is not None
             assert region.worst.margin > -1
             assert region.worst.ply

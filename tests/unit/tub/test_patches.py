@@ -62,9 +62,10 @@ RING = np.pi * (0.09**2 - 0.06**2)
 )
 def test_patch_has_its_area(patch, area):
     # The mesh draws the hole with 18 chords, so the sheet round it has 1.6 % of the ring's area more than a circle
-    # leaves. The circle of 80 mm is right to half a cell of 10 mm for each ply, 0.25 %.
+    # leaves. The circle of 80 mm is right to half a cell for each ply: cells are a quarter of an element wide, an
+    # element at most 1.3 times the 40 mm asked for, so half a cell of 13 mm is 0.42 % of the circle.
     mass, notes = added({"extra": patch})
-    assert_allclose(mass, area, rtol=2e-2 if "opening" in str(patch) else 2.5e-3)
+    assert_allclose(mass, area, rtol=2e-2 if "opening" in str(patch) else 4.2e-3)
     assert notes[0].startswith("patch extra on floor: ")
 
 
