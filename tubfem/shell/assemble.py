@@ -11,7 +11,7 @@ from tubfem.shell.model import Block, ShellModel
 from tubfem.shell.normals import refuse_bad_elements, smooth_normals
 
 KINDS = {"quad4": quad4, "tria3": tria3}
-CHUNK = 1024  # elements at a time: some 25 MB of strain matrices
+CHUNK = 256  # elements at a time: some 3 MB of strain matrices, about what a cache holds
 
 
 def padded_stiffness(stiffness: Floats, drilling: float) -> Floats:
