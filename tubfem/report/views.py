@@ -109,7 +109,8 @@ class Sight:
     """What a view shows: the element (rows, columns) at each pixel, -1 for none, and how near it is [m].
 
     `low` is the paper's lower left corner and `pixel` the side of a pixel [m]; row 0 lies there. `bare` (e,) tells
-    the elements that are at some pixel no more than a mesh size behind the nearest: nothing else need be painted.
+    the elements that are at some pixel no more than a mesh size behind the nearest, and their neighbours, of which a
+    sliver may show between pixels: nothing else need be painted.
     """
 
     view: View
@@ -163,7 +164,10 @@ def look_from(mesh: TubMesh, view: View, points: Floats | None = None) -> Sight:
     element = np.full(rows * columns, -1, dtype=np.int64)
     foremost = np.nonzero(behind <= 0)
     element[at[foremost]] = foremost[0]
-    bare = (behind <= mesh.size).any(axis=1)
+    quads = corners(mesh)
+    shown = np.zeros(len(mesh.points), dtype=bool)
+    shown[quads[(behind <= mesh.size).any(axis=1)]] = True
+    bare = shown[quads].any(axis=1)
     return Sight(view, element.reshape(rows, columns), nearest.reshape(rows, columns), low, pixel, bare)
 
 

@@ -31,12 +31,15 @@ def test_views_are_right_handed_and_see_what_they_say():
     assert near[1] > near[0]
 
 
-def two_plates():
-    """A small plate above a large one."""
+def two_plates(cells=4):
+    """A small plate of cells x cells elements above a large one of as large ones."""
     large = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)]
     small = [(0.25, 0.25, 0.5), (0.75, 0.25, 0.5), (0.75, 0.75, 0.5), (0.25, 0.75, 0.5)]
-    panels = [tub_builders.panel("small", small, (4, 4)), tub_builders.panel("large", large, (8, 8))]
-    return tub_builders.tub_mesh(panels, size=0.125)
+    panels = [
+        tub_builders.panel("small", small, (cells, cells)),
+        tub_builders.panel("large", large, (2 * cells, 2 * cells)),
+    ]
+    return tub_builders.tub_mesh(panels, size=0.5 / cells)
 
 
 def test_far_elements_are_painted_first():
@@ -76,7 +79,7 @@ def test_what_is_hidden_is_known_and_the_visible_middle_is_in_sight():
 
 
 def test_covered_elements_need_no_paint():
-    mesh = two_plates()
+    mesh = two_plates(8)
     seen = look_from(mesh, view_from((0.0, -1e-3, 1.0)))
     centre = mesh.points[corners(mesh)].mean(axis=1)
     covered = (np.abs(centre[:, :2] - 0.5) < 0.1).all(axis=1) & (centre[:, 2] < 0.1)
