@@ -22,51 +22,74 @@ def stiffness(angles, ply, shear):
     return C
 
 
-def plate(C, side, *, held_on_x, n=16):
-    """Middle deflection under sin(πx/a) sin(πy/a), given the components held on the edges x = const."""
+def plate(C, side, *, held_on_x, n=16, longer=1):
+    """Middle deflection of a x b under sin(πx/a) sin(πy/b), given the components held on the edges x = const.
+
+    b is `longer` times a, the side along x.
+    """
     s, conn = grid(n, n)
-    points = side * np.column_stack([s, np.zeros(len(s))])
+    points = side * np.column_stack([s, np.zeros(len(s))]) * [1, longer, 0]
     x_edge, y_edge = ((s[:, k] == 0) | (s[:, k] == 1) for k in (0, 1))
     other = {0: 1, 1: 0, 2: 2, 3: 4, 4: 3}
     support = held(freedoms(x_edge, held_on_x), freedoms(y_edge, [other[k] for k in held_on_x]))
     share = 2 * (1 - np.cos(np.pi / n)) * n / np.pi**2
     loads = np.zeros((len(points), 6))
-    loads[:, 2] = (side * share) ** 2 * np.sin(np.pi * s[:, 0]) * np.sin(np.pi * s[:, 1])
+    loads[:, 2] = longer * (side * share) ** 2 * np.sin(np.pi * s[:, 0]) * np.sin(np.pi * s[:, 1])
     u = solve(shell(points, [block(conn)], C, loads, supports=[support])).u[0]
     return u[np.argmin(((s - 0.5) ** 2).sum(1)), 2]
 
 
-CROSS_PLY = [
-    ((0, 90, 90, 0), 4, 1.7095),
-    ((0, 90, 90, 0), 10, 0.6627),
-    ((0, 90, 90, 0), 100, 0.4337),
-    ((0, 90, 0), 10, 0.6693),
-    ((0, 90), 10, 1.2373),
-    ((0, 90), 100, 1.0653),
-    ((0, 90, 0, 90), 10, 0.6802),
-]
+RATIOS = (4, 10, 20, 50, 100)  # a/h
+CROSS_PLY = {  # angles, b/a: 100 w E2 h³ / q a⁴ at each ratio
+    ((0, 90, 90, 0), 1): (1.7095, 0.6627, 0.4912, 0.4409, 0.4337),
+    ((0, 90, 0), 1): (1.7758, 0.6693, 0.4921, 0.4411, 0.4337),
+    ((0, 90, 0), 3): (2.3626, 0.8030, 0.5784, 0.5154, 0.5064),
+    ((0, 90), 1): (2.1492, 1.2373, 1.1070, 1.0705, 1.0653),
+    ((0, 90, 0, 90), 1): (1.5921, 0.6802, 0.5500, 0.5135, 0.5083),
+}
 
 
-@pytest.mark.parametrize(("angles", "ratio", "reference"), CROSS_PLY)
-def test_cross_ply_plate(record, angles, ratio, reference):
-    """Cross-ply plates from thick to thin, balanced and not."""
+@pytest.mark.parametrize(
+    ("angles", "longer", "ratio", "reference"),
+    [
+        (angles, longer, *row)
+        for (angles, longer), values in CROSS_PLY.items()
+        for row in zip(RATIOS, values, strict=True)
+    ],
+)
+def test_cross_ply_plate(record, angles, longer, ratio, reference):
+    """Cross-ply plates from thick to thin, balanced and not, square and long."""
     ply = ud(25.0, 1.0, 0.5, 0.25, G13=0.5, G23=0.2, thickness=1 / len(angles))
     along = np.mean([a == 0 for a in angles])
     shear = 5 / 6 * np.array([0.5 * along + 0.2 * (1 - along), 0.2 * along + 0.5 * (1 - along)])
-    ours = 100 * plate(stiffness(angles, ply, shear), float(ratio), held_on_x=[1, 2, 3]) / ratio**4
-    record(f"cross-ply {angles} a/h {ratio} 16x16", ours, reference, 0.5)
+    w = plate(stiffness(angles, ply, shear), float(ratio), held_on_x=[1, 2, 3], longer=longer)
+    record(f"cross-ply {angles} b/a {longer} a/h {ratio} 16x16", 100 * w / ratio**4, reference, 0.5)
 
 
-# Normal motion held on the edges, tangential free, drilling free: B16 and B26 at work.
+# Normal motion held on the edges, tangential free, drilling free: B16 and B26 at work. E1/E2 and pairs of plies.
+ANGLE_PLY = {
+    (25, 1): (1.7403, 0.8284, 0.6981, 0.6564),
+    (25, 4): (1.3317, 0.4198, 0.2896, 0.2479),
+    (40, 1): (1.1576, 0.5773, 0.4944, 0.4678),
+    (40, 4): (0.8475, 0.2672, 0.1843, 0.1577),
+}
+
+
 @pytest.mark.parametrize(
-    ("ratio", "reference", "percent"), [(4, 1.7403, 0.6), (10, 0.8284, 0.6), (20, 0.6981, 0.6), (100, 0.6564, 0.6)]
+    ("E1", "pairs", "ratio", "reference"),
+    [
+        (*key, ratio, value)
+        for key, values in ANGLE_PLY.items()
+        for ratio, value in zip((4, 10, 20, 100), values, strict=True)
+    ],
 )
-def test_angle_ply_plate(record, ratio, reference, percent):
-    """A two-ply ±45 plate: strong coupling of stretch and bending."""
-    ply = ud(25.0, 1.0, 0.5, 0.25, thickness=0.5)
-    shear = np.full(2, 5 / 6 * 0.35)
-    ours = 100 * plate(stiffness((45, -45), ply, shear), float(ratio), held_on_x=[0, 2, 3]) / ratio**4
-    record(f"angle-ply [45/-45] a/h {ratio} 16x16", ours, reference, percent)
+def test_angle_ply_plate(record, E1, pairs, ratio, reference):
+    """Plates of ±45 plies, two and eight: strong and weak coupling of stretch and bending."""
+    G, G23 = {25: (0.5, 0.2), 40: (0.6, 0.5)}[E1]
+    ply = ud(float(E1), 1.0, G, 0.25, thickness=1 / (2 * pairs))
+    shear = np.full(2, 5 / 6 * (G + G23) / 2)
+    ours = 100 * plate(stiffness((45, -45) * pairs, ply, shear), float(ratio), held_on_x=[0, 2, 3]) / ratio**4
+    record(f"angle-ply [45/-45] x {pairs} E1/E2 {E1} a/h {ratio} 16x16", ours, reference, 0.6)
 
 
 # Inch and psi; 0° along the axis, plies from the inside. Octant, 24 x 24.
