@@ -147,8 +147,9 @@ def foam_springs(case: Case, mesh: TubMesh, layup: LayupField, split: SplitMesh)
 def solid_stiffness(foam: CorePly) -> Floats:
     """Stiffness (6, 6) [Pa] of a foam for strains xx, yy, zz, yz, zx, xy (engineering shear).
 
-    Crushing modulus and shear modulus are the foam's own. What it does sideways under pressure is left out: the two
-    do not make an isotropic body together, and foam inside a box is free to do little sideways.
+    Crushing modulus and shear modulus are the foam's own, along and across the box that it fills. What it does
+    sideways under pressure is left out: the two do not make an isotropic body together, and foam inside a box is free
+    to do little sideways.
     """
     return np.diag([foam.Ec, foam.Ec, foam.Ec, *[0.5 * (foam.G13 + foam.G23)] * 3])
 
@@ -158,8 +159,9 @@ def _slabs(mesh: TubMesh, split: SplitMesh, elements: Ints, volume: float, C: Fl
     nodes, owner, weight = _corners_of(mesh, split, elements)
     X = mesh.points[split.mesh_node[nodes]]
     place = np.average(X, axis=0, weights=weight)
-    axis = np.linalg.svd(X - place, full_matrices=False)[2][0]
-    along = (X - place) @ axis
+    frame = np.linalg.svd((X - place) * np.sqrt(weight)[:, None], full_matrices=False)[2]  # the box's own axes
+    along = (X - place) @ frame[0]
+    along = np.copysign(1.0, (weight * along**3).sum()) * along  # whichever way the axis came out
     span = np.ptp(along)
     count = max(round(span / np.sqrt(volume / span)), 1)  # slabs about as long as the box is wide
     middle = np.bincount(owner, along) / np.maximum(np.bincount(owner), 1)
@@ -169,7 +171,8 @@ def _slabs(mesh: TubMesh, split: SplitMesh, elements: Ints, volume: float, C: Fl
         mine = slab == k
         used, back = np.unique(nodes[mine], return_inverse=True)
         w = np.bincount(back.ravel(), weight[mine])
-        rows.append((used, mean_strain(mesh.points[split.mesh_node[used]], w)))
+        B = mean_strain(mesh.points[split.mesh_node[used]] @ frame.T, w).reshape(6, -1, 3) @ frame
+        rows.append((used, B.reshape(6, -1)))
         share.append(w.sum())
     width = 3 * max(len(used) for used, _ in rows)
     freedoms = np.zeros((len(rows), 6, width), dtype=np.int64)
