@@ -1,0 +1,130 @@
+"""The command line's frame: options that commands share, faults as messages and exit codes, progress."""
+
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NoReturn
+
+import typer
+
+from tubfem import __version__
+from tubfem.errors import CaseError, MeshError, TubfemError
+
+if TYPE_CHECKING:
+    from tubfem.case.schema import Case
+    from tubfem.findings.results import Findings
+    from tubfem.geometry.mesh import TubMesh
+
+DONE, DOUBTFUL, WRONG_INPUT, UNSOLVED = range(4)  # exit codes
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Torsional stiffness and ply margins of hand-laminated composite tubs, from one readable case file. "
+    "Estimates for a licensed engineer to review; they certify nothing.",
+    epilog="Exit codes: 0 done; 1 done, but a margin is negative, the mesh band above 3 % or elements poor; "
+    "2 the input is wrong; 3 it cannot be solved.",
+)
+
+CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="the case file (TOML)", show_default=False)]
+Out = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="where files go (results/<case name>)")]
+Add = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--add",
+        metavar="TARGET=PLY[@ANGLE][*N][:FACE]",
+        help="lay more: region, joint:NAME or patch:NAME; in quotes; FACE is far, tool or core; may be repeated",
+    ),
+]
+Drop = Annotated[
+    list[str] | None, typer.Option("--drop", metavar="TARGET=PLY[@ANGLE][*N]", help="leave plies out; may be repeated")
+]
+Without = Annotated[
+    list[str] | None,
+    typer.Option("--without", metavar="PANEL", help="leave a panel, wall or section off; may be repeated"),
+]
+
+
+@app.callback(invoke_without_command=True)
+def _start(
+    version: Annotated[bool, typer.Option("--version", help="print the version and leave", is_eager=True)] = False,
+) -> None:
+    if version:
+        typer.echo(f"tubfem {__version__}")
+        raise typer.Exit
+
+
+def read(
+    path: Path, add: list[str] | None, drop: list[str] | None, without: list[str] | None
+) -> tuple["Case", "Case", tuple[str, ...]]:
+    """The case as written, the case with its changes, and the changes as typed."""
+    from tubfem.case.read import load_case
+    from tubfem.run import change_case
+
+    base = load_case(path)
+    wanted = (("--add", add or ()), ("--drop", drop or ()), ("--without", without or ()))
+    changes = tuple(f"{flag} {text}" for flag, texts in wanted for text in texts)
+    changed = change_case(base, add=add or (), drop=drop or (), without=without or ())
+    return base, changed, changes
+
+
+def doubts_of_run(findings: "Findings", mesh: "TubMesh") -> list[str]:
+    """Why a run that is done still ends with exit code 1."""
+    from tubfem.findings.mesh_error import mesh_doubts
+    from tubfem.findings.stability import buckling_doubts
+    from tubfem.report.look import poor_elements
+    from tubfem.report.numbers import margin
+
+    doubts = [
+        f"negative margin: {region.name}, {margin(region.worst.margin)} {region.worst.kind}, load case {name}"
+        for name, load_case in findings.load_cases.items()
+        for region in load_case.regions.values()
+        if region.worst is not None and region.worst.margin < 0
+    ]
+    doubts += [
+        f"negative margin: joint {joint.name}, {margin(joint.margin)}, load case {name}"
+        for name, load_case in findings.load_cases.items()
+        for joint in load_case.joints.values()
+        if joint.margin is not None and joint.margin < 0
+    ]
+    doubts += buckling_doubts(findings)
+    doubts += mesh_doubts(findings)
+    return doubts + poor_elements(mesh)
+
+
+@contextmanager
+def faults() -> Iterator[None]:
+    """Turn faults that a user can meet into lines on stderr and an exit code."""
+    try:
+        yield
+    except TubfemError as error:
+        for message in error.messages:
+            complain(message)
+        _leave(WRONG_INPUT if isinstance(error, CaseError | MeshError) else UNSOLVED)
+    except OSError as error:
+        complain(f"{error.filename or 'file'}: {error.strerror or error}")
+        _leave(WRONG_INPUT)
+
+
+@contextmanager
+def progress() -> Iterator[Callable[[str], None]]:
+    """Tell stages on stderr: one line that changes on a terminal, a line each elsewhere."""
+    if not sys.stderr.isatty():
+        yield lambda stage: typer.echo(f"{stage} ...", err=True)
+        return
+    from rich.console import Console
+
+    with Console(stderr=True).status("starting") as status:
+        yield lambda stage: status.update(f"{stage} ...")
+
+
+def complain(message: str) -> None:
+    """One line on stderr."""
+    typer.echo(message, err=True)
+
+
+def _leave(code: int) -> NoReturn:
+    raise typer.Exit(code)

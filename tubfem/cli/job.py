@@ -1,0 +1,85 @@
+"""The main job: `run` and `look`. Heavy imports wait inside, so that --help comes at once."""
+
+from pathlib import Path
+
+import typer
+
+from tubfem import __version__
+from tubfem.cli.app import (
+    DONE,
+    DOUBTFUL,
+    Add,
+    CaseFile,
+    Drop,
+    Out,
+    Without,
+    app,
+    complain,
+    doubts_of_run,
+    faults,
+    progress,
+    read,
+)
+
+
+@app.command()
+def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, without: Without = None) -> None:
+    """Solve a case: stiffness, twist, margins, mass.
+
+    Tables come here, files and pictures in DIR.
+    """
+    with faults():
+        from rich.console import Console
+
+        from tubfem.report.files import write_results
+        from tubfem.report.tables import print_ending, print_findings
+        from tubfem.run import Stages, run_case, run_changed
+
+        with progress() as tell:
+            stages = Stages(tell)
+            with stages("read"):
+                base, changed, changes = read(case, add, drop, without)
+            if changes:
+                model, _, findings = run_changed(changed, base, stages=stages)
+            else:
+                model, _, findings = run_case(changed, stages=stages)
+            folder = out or Path("results", case.stem)
+            with stages("write"):
+                write_results(folder, model, findings, stages.seconds, version=__version__, changes=changes)
+        console = Console(highlight=False)
+        print_findings(console, model, findings, changes)
+        print_ending(console, findings, stages.seconds, str(folder))
+        doubts = doubts_of_run(findings, model.mesh)
+    for doubt in doubts:
+        complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)
+
+
+@app.command()
+def look(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, without: Without = None) -> None:
+    """Check a case and draw it, without solving.
+
+    Says in words which sections are closed cells and by what, joints, free edges, fibre directions.
+    """
+    with faults():
+        from rich.console import Console
+
+        from tubfem.report.files import write_look
+        from tubfem.report.look import look_words, poor_elements
+        from tubfem.report.tables import print_look
+        from tubfem.run import Stages, model_case
+
+        with progress() as tell:
+            stages = Stages(tell)
+            with stages("read"):
+                base, changed, changes = read(case, add, drop, without)
+            model = model_case(changed, base=base, stages=stages)
+            folder = out or Path("results", case.stem)
+            with stages("pictures"):
+                names = write_look(folder, model, changes, version=__version__)
+        print_look(Console(highlight=False), model, look_words(model), changes)
+        typer.echo(f"\n  Drawn in {', '.join(str(folder / name) for name in names)}")
+        doubts = poor_elements(model.mesh)
+    for doubt in doubts:
+        complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)

@@ -1,0 +1,143 @@
+"""The studies: many solutions of one case. Heavy imports wait inside, so that --help comes at once."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from tubfem import __version__
+from tubfem.cli.app import (
+    DONE,
+    DOUBTFUL,
+    Add,
+    CaseFile,
+    Drop,
+    Out,
+    Without,
+    app,
+    complain,
+    doubts_of_run,
+    faults,
+    progress,
+)
+from tubfem.errors import CaseError
+
+
+@app.command()
+def compare(
+    cases: Annotated[
+        list[Path], typer.Argument(metavar="CASE [CASE...]", help="the base and other cases", show_default=False)
+    ],
+    out: Out = None,
+    add: Add = None,
+    drop: Drop = None,
+    without: Without = None,
+) -> None:
+    """Set a case and its variants side by side.
+
+    Variants are other cases, those under [variants] in the first one, and each change given here by itself.
+    """
+    with faults():
+        from rich.console import Console
+
+        from tubfem.case.read import load_case
+        from tubfem.report.compare_files import write_comparison
+        from tubfem.report.compare_table import print_comparison
+        from tubfem.run import Stages
+        from tubfem.study.compare import Variant, flag_variants, written_variants
+        from tubfem.study.compare import compare as run_all
+
+        with progress() as tell:
+            stages = Stages(tell)
+            base = load_case(cases[0])
+            flags = {"add": add or (), "drop": drop or (), "without": without or ()}
+            variants = [Variant(path.stem, (), load_case(path)) for path in cases[1:]]
+            variants += [*written_variants(base), *flag_variants(base, flags)]
+            if not variants:
+                raise CaseError("nothing to compare: name a second case, or --add, --drop, --without, or [variants]")
+            compared = run_all(base, variants, stages=stages)
+            folder = out or Path("results", cases[0].stem)
+            files = write_comparison(folder, compared, version=__version__)
+        print_comparison(Console(highlight=False), compared)
+        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+        doubts = [f"{c.variant.name}: {doubt}" for c in compared for doubt in doubts_of_run(c.findings, c.model.mesh)]
+    for doubt in doubts:
+        complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)
+
+
+@app.command()
+def refine(
+    case: CaseFile,
+    out: Out = None,
+    sizes: Annotated[
+        str | None, typer.Option("--sizes", metavar="MM,MM,MM", help="mesh sizes, three or more", show_default=False)
+    ] = None,
+) -> None:
+    """Run a case on several meshes: how wrong the mesh makes it.
+
+    Observed order, extrapolated value, discretisation band, the mesh that gives 1 %.
+    """
+    with faults():
+        from rich.console import Console
+
+        from tubfem.case.read import load_case
+        from tubfem.report.refine_table import print_refinement
+        from tubfem.report.refinement import write_refinement
+        from tubfem.run import Stages
+        from tubfem.study.refine import doubts_of, refine_case
+
+        asked = None if sizes is None else _sizes(sizes)
+        with progress() as tell:
+            refinement = refine_case(load_case(case), asked, stages=Stages(tell))
+            folder = out or Path("results", case.stem)
+            names = write_refinement(folder, refinement, version=__version__)
+        print_refinement(Console(highlight=False), refinement)
+        typer.echo(f"\n  Written: {', '.join(str(folder / name) for name in names)}")
+        doubts = doubts_of(refinement)
+    for doubt in doubts:
+        complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)
+
+
+def _sizes(text: str) -> list[float]:
+    """Mesh sizes [m] from "40,32,25" [mm]."""
+    try:
+        return [1e-3 * float(part) for part in text.split(",")]
+    except ValueError as error:
+        raise CaseError(f"--sizes: {text} is no list of millimetres such as 40,32,25") from error
+
+
+@app.command("next-ply")
+def next_ply(
+    case: CaseFile,
+    out: Out = None,
+    ply: Annotated[
+        list[str] | None, typer.Option("--ply", metavar="PLY", help="try this ply; may be repeated (all of the case)")
+    ] = None,
+    goal: Annotated[str, typer.Option("--goal", metavar="stiffness|margin", help="what to rank by")] = "stiffness",
+    per: Annotated[str, typer.Option("--per", metavar="kg|price", help="what a gain is divided by")] = "kg",
+) -> None:
+    """Rank one more ply in every region, joint tab and patch.
+
+    On either face and at the usual angles; the first five are solved in full.
+    """
+    with faults():
+        from rich.console import Console
+
+        from tubfem.case.read import load_case
+        from tubfem.report.next_ply_files import write_next_ply
+        from tubfem.report.next_ply_table import print_next_ply
+        from tubfem.run import Stages
+        from tubfem.study.next_ply import next_ply as rank
+
+        for value, words in ((goal, ("stiffness", "margin")), (per, ("kg", "price"))):
+            if value not in words:
+                raise CaseError(f"{value}: write {' or '.join(words)}")
+        with progress() as tell:
+            folder = out or Path("results", case.stem)
+            found = rank(load_case(case), plies=ply or (), goal=goal, per=per, folder=folder, stages=Stages(tell))
+            files = write_next_ply(folder, found, version=__version__)
+        print_next_ply(Console(highlight=False), found)
+        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+    raise typer.Exit(DONE)
