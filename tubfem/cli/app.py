@@ -90,6 +90,12 @@ def doubts_of_run(findings: "Findings", mesh: "TubMesh") -> list[str]:
         for joint in load_case.joints.values()
         if joint.margin is not None and joint.margin < 0
     ]
+    doubts += [
+        f"negative margin: hard point {point.name}, {margin(point.margin)} {point.checks[0].what}, load case {name}"
+        for name, load_case in findings.load_cases.items()
+        for point in load_case.hard_points.values()
+        if point.margin < 0
+    ]
     doubts += buckling_doubts(findings)
     doubts += mesh_doubts(findings)
     return doubts + poor_elements(mesh)

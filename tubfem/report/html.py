@@ -14,7 +14,7 @@ import jinja2
 from markupsafe import Markup
 
 from tubfem.findings.results import Findings
-from tubfem.report import chart, numbers, review
+from tubfem.report import chart, joint_page, numbers, review
 from tubfem.report.cautions import STANDING
 from tubfem.report.look import look_words
 from tubfem.report.measures import MEASURES, OF_UNIT
@@ -204,6 +204,10 @@ def _environment() -> jinja2.Environment:
         "weakest": _weakest,
         "by_share": _by_share,
         "hinges": _hinges,
+        "judged": joint_page.judged,
+        "main_axis": joint_page.main_axis,
+        "pull_tests": joint_page.pull_tests,
+        "twist_parts": joint_page.twist_parts,
         "study_heading": _study_heading,
         "study_cell": _study_cell,
         "last_shown": lambda row: (row[0], shown(row[1])),

@@ -79,7 +79,10 @@ def print_connections(console: Console, load_case: LoadCaseFindings) -> None:
         for path in connection.paths:
             shares = ("-" if s is None else percent(s) for s in (path.force_share, path.moment_share))
             table.add_row(f"{path.joint} ({path.kind})", three(path.length), *shares, _stiffness(path.without, axis))
-        force, moment = (three(float((v @ v) ** 0.5)) for v in (connection.force, connection.moment))
+        force, moment = (
+            three(float((v @ v) ** 0.5)) if any(getattr(path, share) is not None for path in connection.paths) else "no"
+            for v, share in ((connection.force, "force_share"), (connection.moment, "moment_share"))
+        )
         put(console, f"Connection {connection.name}, load case {load_case.name}: {force} N, {moment} N·m", table)
         whole = _stiffness(connection.turning, axis)
         say(console, f"All together {whole} N·m/rad about {'xyz'[axis]}, of the joints alone, both parts rigid.")
@@ -122,7 +125,8 @@ def print_twist_shares(console: Console, load_case: LoadCaseFindings, mirrored: 
     if rest:
         table.add_row(f"{len(rest)} more", "", percent(sum(share for _, share in rest)))
     table.add_row("together", "", percent(sum(shares.values())))
-    put(console, f"What the twist is made of, load case {load_case.name} (from strain energy)", table)
+    what = "What the twist is made of" if load_case.torsion is not None else "Where the strain energy is"
+    put(console, f"{what}, load case {load_case.name} (from strain energy)", table)
 
 
 def _pairs(load_case: LoadCaseFindings, mirrored: bool) -> dict[tuple[str, str], list[JointFindings]]:

@@ -28,6 +28,7 @@ MEASURES = {
     "line_moment": Measure(1.0, "N·mm/mm", 1 / POUND_FORCE, "lbf·in/in"),
     "stress": Measure(1e-6, "MPa", INCH**2 / POUND_FORCE * 1e-3, "ksi"),
     "angle": Measure(1.0, "deg", 1.0, "deg"),
+    "turning": Measure(1.0, "N·m/rad", 1 / (POUND_FORCE * FOOT), "lbf·ft/rad"),
     "rate": Measure(1.0, "deg/m", FOOT, "deg/ft"),
     "strain": Measure(1e2, "%", 1e2, "%"),
     "share": Measure(1e2, "%", 1e2, "%"),
@@ -41,5 +42,7 @@ OF_UNIT = {  # of a margin's demand and allowable
     "-": "strain",
     "Pa": "stress",
     "N/m": "line_force",
+    "N": "force",
+    "m": "length",
     "of the criterion's load": "share",
 }
