@@ -198,6 +198,9 @@ class LighterAxle(Table):
         return self.factor * self.load * self.track / 2
 
 
+RequiredKind = Literal["core shear", "wrinkling", "crimping", "dimpling", "interlaminar shear"]
+
+
 class Margins(Table):
     """Factors asked of the margins and knock-downs on what a laminate bears; left out, the library's apply."""
 
@@ -206,7 +209,7 @@ class Margins(Table):
     bond_factor: PositiveRatio | None = None
     core_factor: PositiveRatio | None = None
     buckling_factor: PositiveRatio | None = None
-    required: dict[Literal["core shear", "wrinkling", "crimping"], PositiveRatio] = Field(default_factory=dict)
+    required: dict[RequiredKind, PositiveRatio] = Field(default_factory=dict)
     criterion: Literal["maximum strain", "maximum stress", "Tsai-Wu", "Hashin"] = "maximum strain"
     knockdowns: tuple[str, ...] | None = None
     coupons: Coupons | None = None

@@ -80,7 +80,8 @@ class Ply(Table):
     """A cloth (fibre, architecture, areal weight) or a ply given by its constants; coupon values win.
 
     E1, E2, G12, G13, G23 [Pa], nu12, thickness [m], density [kg/m^3]; ultimate strengths X1t ... S12 [Pa] and strains
-    e1t ... g12 [-], t in tension and c in compression, 1 along and 2 across the roll. `E` and `nu` make it isotropic.
+    e1t ... g12 [-], t in tension and c in compression, 1 along and 2 across the roll; S13 is the interlaminar shear
+    strength. `E` and `nu` make it isotropic.
     """
 
     like: str | None = None
@@ -106,6 +107,7 @@ class Ply(Table):
     X2t: Modulus | None = None
     X2c: Modulus | None = None
     S12: Modulus | None = None
+    S13: Modulus | None = None
     e1t: PositiveRatio | None = None
     e1c: PositiveRatio | None = None
     e2t: PositiveRatio | None = None
@@ -157,6 +159,7 @@ class Core(Table):
     """A core by material and density, or by its constants.
 
     E in plane, G13 and G23 across the thickness (or G for both), Ez through it [Pa]; shear and compression strengths.
+    Direction 1 is the panel's own 0 degrees, a honeycomb's ribbons along it; ``cell`` is how wide its cells are.
     """
 
     like: str | None = None
@@ -169,6 +172,8 @@ class Core(Table):
     G13: Modulus | None = None
     G23: Modulus | None = None
     shear_strength: Modulus | None = None
+    shear_strength_across: Modulus | None = None
+    cell: PositiveLength | None = None
     compressive_strength: Modulus | None = None
     sheet: tuple[PositiveLength, PositiveLength] | None = None
     price: PriceText | None = None
@@ -179,6 +184,8 @@ class Core(Table):
             return self
         if self.G is not None and (self.G13 is not None or self.G23 is not None):
             raise fault("give G for both directions, or G13 and G23")
+        if self.shear_strength_across is not None and self.shear_strength is None:
+            raise fault("shear_strength_across is beside shear_strength, the one along the ribbons: give both")
         direct = self.G is not None or (self.G13 is not None and self.G23 is not None)
         if self.density is None or (self.material is None and not (direct and self.E is not None)):
             raise fault("a core needs material and density, or density, E and G (or G13 and G23)")

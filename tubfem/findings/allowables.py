@@ -8,6 +8,7 @@ from tubfem.materials.knockdowns import default_knockdowns, knockdown, mode_fact
 
 FIRST_DAMAGE, FIBRE, CORE, BUCKLING = "first damage", "fibre failure", "core and stability", "panel buckling"
 BONDS = "bonds and bolts"
+INTERLAMINAR = "interlaminar shear"
 CLASS_RULE = Factor(
     "required",
     "wrinkling, class rule",

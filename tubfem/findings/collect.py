@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tubfem.arrays import Floats, frozen
-from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, Allowables, allowables
+from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, INTERLAMINAR, Allowables, allowables
 from tubfem.findings.connections import find_connections
 from tubfem.findings.energy import (
     MODULI,
@@ -57,7 +57,8 @@ NOTES = (
     "Mass counts the laid plies and cores and foam inside sections; tabs, fillets, bolts, inserts and subframes are "
     "not in it.",
     "Margins are taken at strains averaged over 10 mm or twice the laminate's thickness (or the element, if larger), "
-    "core shear by its size whichever way it points; the margin at the worst integration point there stands beside.",
+    "transverse shear by its size whichever way it points; the margin at the worst integration point there stands "
+    "beside.",
     "Wrinkling is 0.5 (Ef Ec Gc)^(1/3) against the required factor, and 0.3 (Ef Ec Gc)^(1/3) as class rules have it.",
 )
 
@@ -207,6 +208,7 @@ def _regions(tub: _Tub, loaded: Loaded, energy: Energy) -> tuple[dict[str, Regio
             worst_fibre=worst[FIBRE],
             worst_core=min(core, key=lambda w: w.margin, default=None),
             core=core,
+            worst_interlaminar=worst[INTERLAMINAR],
         )
     return regions, use
 

@@ -219,7 +219,7 @@ def _square(
     insert, knock = place.table.insert, allowables.knock_down
     radius = washer if insert is None else insert.diameter / 2
     depth = core.thickness if insert is None or insert.depth is None else min(insert.depth, core.thickness)
-    shear = core.shear_strength * core.shear_use * knock["core shear"] / allowables.required[CORE]
+    shear = min(core.shear_strengths) * core.shear_use * knock["core shear"] / allowables.required[CORE]
     where = dict(core.sources).get("shear_strength", "case file")
     if isfinite(shear):
         if insert is not None:

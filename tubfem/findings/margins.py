@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from tubfem.arrays import Floats
-from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, Allowables
+from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, INTERLAMINAR, Allowables
 from tubfem.findings.criteria import Interactive, Use, governs, greatest, use_of_plies
+from tubfem.findings.interlaminar import Interlaminar, interlaminar, interlaminar_use, sheared
 from tubfem.findings.results import Worst
 from tubfem.findings.sandwich import KINDS, SHEAR, CoreUse, core_detail, core_shear_use, core_use, sandwich_use
 from tubfem.findings.strains import Elements, Strains
@@ -15,6 +16,7 @@ from tubfem.laminate.recovery import FACES
 from tubfem.tub.model import LayupField, TubModel
 
 PLY_KINDS = (FIRST_DAMAGE, FIBRE)
+BY_SIZE = (SHEAR, INTERLAMINAR)  # averaged by their size, whichever way they point
 UNUSED = 1e-9  # a smaller use is rounding: no margin is printed for it
 
 
@@ -22,10 +24,12 @@ UNUSED = 1e-9  # a smaller use is rounding: no margin is printed for it
 class Rules:
     """How margins are taken.
 
-    `plies` by kind and `cores` hold the maps of every stack; `mixtures` (s, m) says which mixtures a stack is in.
+    `plies` by kind, `between` (interlaminar shear) and `cores` hold the maps of every stack; `mixtures` (s, m) says
+    which mixtures a stack is in.
     """
 
     plies: dict[str, tuple[Use, ...]]
+    between: tuple[Interlaminar, ...]
     cores: tuple[CoreUse | None, ...]
     mixtures: NDArray[np.bool_]
 
@@ -48,6 +52,7 @@ def margin_rules(layup: LayupField, allowables: Allowables) -> Rules:
         mixtures[list(stacks), m] = True
     return Rules(
         {kind: tuple(use_of_plies(stack, allowables, kind) for stack in layup.stacks) for kind in PLY_KINDS},
+        tuple(interlaminar(stack, allowables) for stack in layup.stacks),
         tuple(core_use(stack, allowables) for stack in layup.stacks),
         mixtures,
     )
@@ -56,11 +61,11 @@ def margin_rules(layup: LayupField, allowables: Allowables) -> Rules:
 def element_use(loaded: Loaded) -> dict[str, Floats]:
     """Greatest use (e,) of each kind in any stack of each element's mixture; zero where there is nothing of it.
 
-    Strains are averaged component by component. Core shear is averaged by its size instead: round a bolt, and on
+    Strains are averaged component by component. Transverse shear is averaged by its size instead: round a bolt, and on
     either side of a bulkhead, it points the other way, and its mean would vanish where it is greatest.
     """
     layup, rules, strains = loaded.model.layup, loaded.rules, loaded.strains
-    use = {kind: np.zeros(len(layup.mixture)) for kind in (*PLY_KINDS, *KINDS)}
+    use = {kind: np.zeros(len(layup.mixture)) for kind in (*PLY_KINDS, INTERLAMINAR, *KINDS)}
     for s in range(len(layup.stacks)):
         at = np.flatnonzero(rules.mixtures[s, layup.mixture])
         if not len(at):
@@ -68,12 +73,14 @@ def element_use(loaded: Loaded) -> dict[str, Floats]:
         for kind in PLY_KINDS:
             found = greatest(rules.plies[kind][s], strains.averaged[at], both_hands=loaded.both_hands)
             use[kind][at] = np.maximum(use[kind][at], found)
+        use[INTERLAMINAR][at] = np.maximum(use[INTERLAMINAR][at], interlaminar_use(rules.between[s], strains.own[at]))
         core = rules.cores[s]
         if core is not None:
             for kind, found in sandwich_use(core, strains.averaged[at], both_hands=loaded.both_hands).items():
                 use[kind][at] = np.maximum(use[kind][at], found)
             use[SHEAR][at] = np.maximum(use[SHEAR][at], core_shear_use(core, strains.own[at]))
-    use[SHEAR] = loaded.elements.mean @ use[SHEAR]
+    for kind in BY_SIZE:
+        use[kind] = loaded.elements.mean @ use[kind]
     return use
 
 
@@ -93,7 +100,7 @@ def worst_of_region(loaded: Loaded, kind: str, use: Floats, region: int) -> Wors
     e = int(members[use[members].argmax()])
     if use[e] <= UNUSED:
         return None
-    strain = loaded.strains.own[e] if kind == SHEAR else loaded.strains.averaged[e]
+    strain = loaded.strains.own[e] if kind in BY_SIZE else loaded.strains.averaged[e]
     s = max(layup.mixture_stacks[layup.mixture[e]], key=lambda s: float(_stack_use(rules, s, kind, strain, hands)))
     stack, entries, part = layup.stacks[s], layup.stack_entries[s], loaded.model.mesh.panels[elements.panel[e]]
     if kind in PLY_KINDS:
@@ -103,6 +110,10 @@ def worst_of_region(loaded: Loaded, kind: str, use: Floats, region: int) -> Wors
         mode, text = stack.plies[ply].mode_names[found.mode], entries[ply]
         if isinstance(columns, Interactive):
             mode = f"{columns.criterion}, {mode}"
+    elif kind == INTERLAMINAR:
+        between = sheared(rules.between[s], strain)
+        ply, face, allowable, unit, sign = between.ply, between.face, between.allowable, "Pa", 1
+        mode, text = kind, entries[ply]
     else:
         detail = core_detail(rules.cores[s], strain, kind, both_hands=hands)
         ply, sign, allowable, unit = detail.ply, detail.sign, detail.allowable, detail.unit
@@ -133,6 +144,8 @@ def _stack_use(rules: Rules, s: int, kind: str, strain: Floats, both_hands: bool
     """Use (...) of one kind in stack number s under strain (..., 8); zero if it cannot fail that way."""
     if kind in PLY_KINDS:
         return greatest(rules.plies[kind][s], strain, both_hands=both_hands)
+    if kind == INTERLAMINAR:
+        return interlaminar_use(rules.between[s], strain)
     core = rules.cores[s]
     none = np.zeros(strain.shape[:-1])
     return none if core is None else sandwich_use(core, strain, both_hands=both_hands).get(kind, none)

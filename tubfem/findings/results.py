@@ -38,7 +38,7 @@ class Worst:
     margin : allowable / demand - 1, from the strain averaged over `length` (core shear: from its averaged size)
     margin_peak : the same from the highest integration point of the panel part it belongs to; grows worse on a finer
         mesh at a re-entrant corner
-    kind : "first damage", "fibre failure", "core shear", "wrinkling", "crimping"
+    kind : "first damage", "fibre failure", "interlaminar shear", "core shear", "wrinkling", "crimping", "dimpling"
     mode : as the ply knows it ("fibre compression", ...), or the kind again
     ply : the text of the ply or core in its stack ("floor 2a biax600 +45")
     ply_index : from the tool face, 0 first
@@ -105,8 +105,9 @@ class Verdict:
 class RegionFindings:
     """One region in one load case; a `worst_...` is None where the region has nothing of the kind.
 
-    `worst_core` is the lowest of core shear, wrinkling and crimping; `core` holds each of them, and wrinkling twice:
-    by the coefficient 0.5 and, as "wrinkling, class rule", by 0.3.
+    `worst_interlaminar` is shear between and within plies. `worst_core` is the lowest of core shear, wrinkling,
+    crimping and dimpling; `core` holds each of them, and wrinkling twice: by the coefficient 0.5 and, as "wrinkling,
+    class rule", by 0.3.
     """
 
     name: str
@@ -117,11 +118,13 @@ class RegionFindings:
     worst_fibre: Worst | None
     worst_core: Worst | None
     core: tuple[Worst, ...]
+    worst_interlaminar: Worst | None = None
 
     @property
     def worst(self) -> Worst | None:
         """The lowest margin of all kinds."""
-        found = [w for w in (self.worst_first_damage, self.worst_fibre, self.worst_core) if w is not None]
+        every = (self.worst_first_damage, self.worst_fibre, self.worst_interlaminar, self.worst_core)
+        found = [w for w in every if w is not None]
         return min(found, key=lambda w: w.margin, default=None)
 
 
@@ -276,7 +279,7 @@ class Fields:
     displacement : (P, 6) of the shell nodes [m, rad], at the load case's own torque
     strain, strain_peak : (e,) greatest principal strain at the laminate's faces, averaged and at the worst
         integration point [-], at the torque the margins are for
-    margin : (e,) lowest of first damage, fibre failure and core
+    margin : (e,) lowest of all kinds
     energy : (e,) strain energy per area [J/m2]
     generalised : (e, 8) generalised strain in the material frame, averaged like `strain`, at the same torque
     kind : (e,) what governs `margin`, an index into `kinds`

@@ -1,4 +1,4 @@
-"""Use of a sandwich's core and skins: core shear, wrinkling, crimping, from linear maps made once for every stack."""
+"""Use of a sandwich's core and skins (shear, wrinkling, crimping, dimpling), from linear maps made once a stack."""
 
 from dataclasses import dataclass
 
@@ -8,11 +8,25 @@ from tubfem.arrays import Floats, Ints, frozen
 from tubfem.findings.allowables import CORE, Allowables
 from tubfem.laminate.ply import strain_rotation, vector_rotation
 from tubfem.laminate.shear import shear_distribution, shear_stiffness
-from tubfem.laminate.stability import WRINKLING, WRINKLING_CODE, Face, faces, principal_compression, wrinkling_stress
+from tubfem.laminate.stability import (
+    WRINKLING,
+    WRINKLING_CODE,
+    Face,
+    dimpling_of,
+    faces,
+    principal_compression,
+    wrinkling_stress,
+)
 from tubfem.laminate.stack import Stack, abd, stiffness_by_ply
 from tubfem.materials.ply import CorePly
 
-SHEAR, WRINKLE, WRINKLE_RULE, CRIMP = KINDS = ("core shear", "wrinkling", "wrinkling, class rule", "crimping")
+SHEAR, WRINKLE, WRINKLE_RULE, CRIMP, DIMPLE = KINDS = (
+    "core shear",
+    "wrinkling",
+    "wrinkling, class rule",
+    "crimping",
+    "dimpling",
+)
 LEVELS = np.array([0.0, 0.5, 1.0])  # of a core where its shear stress is read
 
 
@@ -23,6 +37,7 @@ class Skin:
     face: Face
     stress: Floats
     compliance: Floats
+    thickness: float
     core: CorePly
     core_angle: float
 
@@ -35,7 +50,7 @@ class CoreUse:
     ----------
     cores : (c,) ply index
     shear : (8, c, 3, 2) transverse shear stress in ply axes [Pa] at three levels of every core, per unit strain
-    shear_strength : (c,) [Pa], knocked down
+    shear_strength : (c, 2) [Pa] along and across the ply axes, knocked down
     skins : tool side first
     load : (8, 3) Nx Ny Nxy [N/m] per unit strain
     stiffness : (2, 2) transverse shear [N/m]
@@ -75,7 +90,7 @@ def core_use(stack: Stack, allowables: Allowables) -> CoreUse | None:
     A, B, _ = abd(stack)
     load = np.zeros((8, 3))
     load[:3], load[3:6] = A, B
-    strength = np.array([stack.plies[k].shear_strength for k in cores])
+    strength = np.array([stack.plies[k].shear_strengths for k in cores])
     return CoreUse(
         frozen(cores),
         frozen(shear),
@@ -89,7 +104,7 @@ def core_use(stack: Stack, allowables: Allowables) -> CoreUse | None:
 
 def core_shear_use(core: CoreUse, strain: Floats) -> Floats:
     """Use (...) of the cores in transverse shear under generalised strain (..., 8), the same for either hand."""
-    return (core.required[SHEAR] * _core_stress(core, strain) / core.shear_strength).max(axis=-1)
+    return core.required[SHEAR] * _core_ratio(core, strain).max(axis=(-2, -1))
 
 
 def sandwich_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[str, Floats]:
@@ -105,6 +120,10 @@ def sandwich_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[str
     found[WRINKLE] = core.required[WRINKLE] * wrinkle
     found[WRINKLE_RULE] = wrinkle * WRINKLING / WRINKLING_CODE
     found[CRIMP] = core.required[CRIMP] * np.max([_use(*_crimping(core, sign * strain)) for sign in hands], axis=0)
+    over_cells = [skin for skin in core.skins if skin.core.cell is not None]
+    if over_cells:
+        dimple = np.max([_use(*_dimpling(skin, sign * strain)) for skin in over_cells for sign in hands], axis=0)
+        found[DIMPLE] = core.required[DIMPLE] * dimple
     return found
 
 
@@ -112,17 +131,22 @@ def core_detail(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -
     """What governs `kind` at one generalised strain (8,)."""
     hands = (1, -1) if both_hands else (1,)
     if kind == SHEAR:
-        stress = _core_stress(core, strain)
-        at = int((stress / core.shear_strength).argmax())
-        allowable = float(core.shear_strength[at]) / core.required[SHEAR]
-        return CoreDetail(int(core.cores[at]), None, float(stress[at]), allowable, "Pa", 1)
+        ratio = _core_ratio(core, strain)
+        at = np.unravel_index(ratio.argmax(), ratio.shape)
+        stress = float(np.linalg.norm(np.tensordot(strain, core.shear, 1)[at]))
+        allowable = stress / float(ratio[at]) / core.required[SHEAR]  # of a honeycomb it hangs on the direction
+        return CoreDetail(int(core.cores[at[0]]), None, stress, allowable, "Pa", 1)
     if kind == CRIMP:
         found = [(*_crimping(core, sign * strain), sign) for sign in hands]
         demand, critical, sign = max(found, key=lambda each: float(_use(*each[:2])))
         return CoreDetail(int(core.cores[0]), None, float(demand), float(critical) / core.required[CRIMP], "N/m", sign)
-    every = [(*_wrinkling(skin, sign * strain), sign, skin) for skin in core.skins for sign in hands]
+    if kind == DIMPLE:
+        loaded, skins = _dimpling, [skin for skin in core.skins if skin.core.cell is not None]
+    else:
+        loaded, skins = _wrinkling, core.skins
+    every = [(*loaded(skin, sign * strain), sign, skin) for skin in skins for sign in hands]
     demand, critical, sign, skin = max(every, key=lambda each: float(_use(*each[:2])))
-    share = WRINKLING_CODE / WRINKLING if kind == WRINKLE_RULE else 1 / core.required[WRINKLE]
+    share = WRINKLING_CODE / WRINKLING if kind == WRINKLE_RULE else 1 / core.required[kind]
     return CoreDetail(skin.face.core, f"{skin.face.side} skin", float(demand), float(critical) * share, "Pa", sign)
 
 
@@ -135,12 +159,14 @@ def _skin(stack: Stack, face: Face) -> Skin:
     stress[:3] = membrane
     stress[3:6] = np.einsum("k,kij->ij", (z1**2 - z0**2) / 2, Q) / thickness
     core = stack.plies[face.core]
-    return Skin(face, frozen(stress), frozen(np.linalg.inv(membrane)), core, float(stack.angle[face.core]))
+    return Skin(
+        face, frozen(stress), frozen(np.linalg.inv(membrane)), float(thickness), core, float(stack.angle[face.core])
+    )
 
 
-def _core_stress(core: CoreUse, strain: Floats) -> Floats:
-    """Greatest transverse shear stress (..., c) [Pa] of every core."""
-    return np.linalg.norm(np.tensordot(strain, core.shear, 1), axis=-1).max(axis=-1)
+def _core_ratio(core: CoreUse, strain: Floats) -> Floats:
+    """Transverse shear over strength (..., c, 3) of every core and level; both directions together as an ellipse."""
+    return np.linalg.norm(np.tensordot(strain, core.shear, 1) / core.shear_strength[:, None], axis=-1)
 
 
 def _wrinkling(skin: Skin, strain: Floats) -> tuple[Floats, Floats]:
@@ -151,6 +177,12 @@ def _wrinkling(skin: Skin, strain: Floats) -> tuple[Floats, Floats]:
     turn = angle - skin.core_angle
     G = 1 / (np.cos(turn) ** 2 / skin.core.G13 + np.sin(turn) ** 2 / skin.core.G23)
     return -least, wrinkling_stress(E, skin.core.Ec, G)
+
+
+def _dimpling(skin: Skin, strain: Floats) -> tuple[Floats, Floats]:
+    """Greatest compression (...) of the skin and the stress at which it dimples over the cells along that [Pa]."""
+    angle, least = principal_compression(strain @ skin.stress)
+    return -least, dimpling_of(skin.stress[:3], angle, skin.thickness, skin.core.cell)
 
 
 def _crimping(core: CoreUse, strain: Floats) -> tuple[Floats, Floats]:

@@ -14,8 +14,9 @@ import numpy as np
 from tubfem.arrays import Floats, frozen
 from tubfem.case.schema import Case
 from tubfem.case.stuff import StackEntry
-from tubfem.findings.allowables import BUCKLING, FIBRE, FIRST_DAMAGE, Allowables
+from tubfem.findings.allowables import BUCKLING, FIBRE, FIRST_DAMAGE, INTERLAMINAR, Allowables
 from tubfem.findings.criteria import greatest, use_of_plies
+from tubfem.findings.interlaminar import interlaminar, interlaminar_use
 from tubfem.findings.results import LoadCaseFindings, Raised, Verdict, Worst
 from tubfem.findings.sandwich import core_use, sandwich_use
 from tubfem.laminate.shear import stiffness8
@@ -120,6 +121,7 @@ def uses(stack: Stack, allowables: Allowables, strain: Floats, *, both_hands: bo
         kind: float(greatest(use_of_plies(stack, allowables, kind), strain, both_hands=both_hands))
         for kind in PLY_KINDS
     }
+    found[INTERLAMINAR] = float(interlaminar_use(interlaminar(stack, allowables), strain))
     core = core_use(stack, allowables)
     if core is not None:
         found |= {kind: float(use) for kind, use in sandwich_use(core, strain, both_hands=both_hands).items()}

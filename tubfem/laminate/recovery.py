@@ -34,8 +34,3 @@ def shear_stress(stack: Stack, strain: Floats, at: Floats) -> Floats:
     force = strain[..., 6:] @ shear_stiffness(stack)
     P = vector_rotation(stack.angle)[:, None] @ shear_distribution(stack, at)
     return np.einsum("kmij,...j->...kmi", P, force)
-
-
-def core_shear_stress(stack: Stack, strain: Floats) -> Floats:
-    """Largest transverse shear stress (..., k) [Pa] over the thickness of every ply: bottom, middle and top."""
-    return np.linalg.norm(shear_stress(stack, strain, np.array([0.0, 0.5, 1.0])), axis=-1).max(axis=-1)

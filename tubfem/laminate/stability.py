@@ -7,7 +7,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.laminate.failure import UNLOADED
 from tubfem.laminate.ply import strain_rotation
-from tubfem.laminate.recovery import core_shear_stress
+from tubfem.laminate.recovery import shear_stress
 from tubfem.laminate.shear import shear_stiffness
 from tubfem.laminate.stack import Stack, abd, stiffness_by_ply
 
@@ -38,6 +38,16 @@ def crimping_load(G_core: Floats, d: Floats, core_thickness: Floats) -> Floats:
 def dimpling_stress(E_face: Floats, nu: Floats, face_thickness: Floats, cell: Floats) -> Floats:
     """Skin stress [Pa] at which it dimples over a cell or gap of that size [m], 2 Ef / (1 - nu^2) (t / s)^2."""
     return 2 * E_face / (1 - nu**2) * (face_thickness / cell) ** 2
+
+
+def dimpling_of(membrane: Floats, angle: Floats, thickness: float, cell: float) -> Floats:
+    """Stress (...) [Pa] at which a skin of mean stiffness (3, 3) [Pa] dimples when pressed along angle (...) [rad].
+
+    The isotropic form with sqrt(Q11 Q22) in the axes of the compression for E / (1 - nu^2).
+    """
+    back = strain_rotation(-angle)
+    Q = np.swapaxes(back, -1, -2) @ membrane @ back
+    return dimpling_stress(np.sqrt(Q[..., 0, 0] * Q[..., 1, 1]), 0.0, thickness, cell)
 
 
 def faces(stack: Stack) -> tuple[Face, ...]:
@@ -101,8 +111,9 @@ def core_shear_margins(stack: Stack, strain: Floats, factor: float = 1.0) -> Flo
 
     ``factor`` is the product of knock-downs; the core's own ``shear_use`` is left to the reserve that is asked.
     """
-    strength = np.array([p.shear_strength if p.core else np.inf for p in stack.plies])
-    return _margin(factor * strength, core_shear_stress(stack, strain))
+    strength = np.array([p.shear_strengths if p.core else (np.inf, np.inf) for p in stack.plies])
+    stress = shear_stress(stack, strain, np.array([0.0, 0.5, 1.0])) / (factor * strength)[:, None]
+    return _margin(1.0, np.linalg.norm(stress, axis=-1).max(axis=-1))
 
 
 def principal_compression(stress: Floats) -> tuple[Floats, Floats]:

@@ -26,7 +26,7 @@ from tubfem.materials.ply import LIMITS, MODES
 from tubfem.materials.tables import look_up
 
 SAMPLE_WEIGHT = 0.3  # kg/m2, the cloth an architecture or fibre is shown with
-FIELD_UNITS = {"density": "kg/m3", "rho": "kg/m3", "thickness": "m", "areal_mass": "kg/m2"}
+FIELD_UNITS = {"density": "kg/m3", "rho": "kg/m3", "thickness": "m", "cell": "m", "areal_mass": "kg/m2"}
 UNITLESS = {"nu12", "nu", "c1", "c2", "c12", "cnu", "strain_factor", "shear_use", *LIMITS}
 SHOWN = {"m": (1e3, "mm"), "kg/m2": (1e3, "g/m2"), "strain": (1e2, "%")}
 
@@ -154,6 +154,7 @@ def describe_cloth(
         Row(f"{name} strength", X, "Pa", "modulus x breaking strain above")
         for name, X in zip(_names(ply.mode_names), ply.strengths, strict=True)
     ]
+    strengths.append(Row("interlaminar shear strength", ply.S13, "Pa", words["S13"]))
     beside = [Row(f"{MODES[LIMITS.index(f)]} strain", e, "strain", s) for f, e, s in ply.other_limits]
     moduli = other_moduli(cloth.fibre, cloth.architecture.kind, cured.mass_fraction)
     beside += [Row(f, value, "Pa", source) for f, value, source in moduli]
@@ -194,10 +195,14 @@ def _core_sheet(item: Core) -> Sheet:
     words = dict(item.sources)
     groups = []
     for k, density in enumerate(item.density):
-        fields = ("E", "Ec", "G", "compression", "shear")
+        fields = [f for f in ("E", "Ec", "G", "G_across", "compression", "shear", "shear_across") if f in words]
         rows = [Row(f, getattr(item, f)[k], "Pa", words[f]) for f in fields]
         groups.append((f"{density:g} kg/m3", (Row("density", density, "kg/m3", words["density"]), *rows)))
-    rest = tuple(Row(f, getattr(item, f), _unit(f), words[f]) for f in ("nu", "shear_use", "softens_celsius"))
+    rest = tuple(
+        Row(f, getattr(item, f), _unit(f), words[f])
+        for f in ("nu", "cell", "shear_use", "softens_celsius")
+        if f in words
+    )
     return Sheet(item.name, "core", (*groups, ("all densities", rest)))
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from tubfem.errors import CaseError
 from tubfem.materials import micromechanics as micro
 from tubfem.materials.library import Architecture, Fibre, Resin, mass_fraction
-from tubfem.materials.limits import limit_candidates, lowest
+from tubfem.materials.limits import interlaminar_strength, limit_candidates, lowest
 from tubfem.materials.ply import LIMITS, STRENGTHS, CorePly, Ply
 from tubfem.materials.tables import nearest
 
@@ -41,7 +41,7 @@ FORMULA = {
 }
 NOTE = "BV NR546 (Nov 2022), second-hand"
 NOTE_MEMORY = "BV NR546, from memory"
-COUPONS = ("E1", "E2", "G12", "nu12", "G13", "G23", "thickness", "rho", *LIMITS, *STRENGTHS)
+COUPONS = ("E1", "E2", "G12", "nu12", "G13", "G23", "thickness", "rho", *LIMITS, *STRENGTHS, "S13")
 
 
 @dataclass(frozen=True, slots=True)
@@ -203,6 +203,8 @@ def _ply(
         elif strength in measured:
             governing[field] = (measured[strength] / modulus, f"coupon: strength {measured[strength] / 1e6:.0f} MPa")
         values[field], sources[field] = governing[field]
+    strength, source = interlaminar_strength(fibre, cured.mass_fraction)
+    values["S13"], sources["S13"] = measured.get("S13", strength), source
     sources |= dict.fromkeys((f for f in measured if f in values), "coupon")
     others = tuple(c for c in candidates if c[1:] != governing[c[0]])
     fibre_text = tuple((f"fibre {f}", s) for f, s in fibre.sources)

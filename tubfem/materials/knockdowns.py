@@ -14,7 +14,8 @@ from tubfem.materials.tables import look_up, read_table, to_si
 CORE_MODES = ("core shear", "core compression")
 UNTESTED = "untested"  # the knock-down that coupons do away with
 VOID_LOSS, VOIDS_KNOWN = 7.0, 0.04  # of strength for each 1 % of voids, and up to how many
-ALL_MODES = (*MODES, *CORE_MODES, "bond")
+BETWEEN_PLIES = "interlaminar shear"
+ALL_MODES = (*MODES, BETWEEN_PLIES, *CORE_MODES, "bond")
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +137,7 @@ def voids(content: float) -> Knockdown:
     return Knockdown(
         f"voids, {100 * content:g} %",
         1 - VOID_LOSS * content,
-        ("fibre compression", "transverse tension", "transverse compression", "in-plane shear"),
+        ("fibre compression", "transverse tension", "transverse compression", "in-plane shear", BETWEEN_PLIES),
         False,
         "7 % of strength for each 1 % of voids, up to 4 %",
         "Judd and Wright, SAMPE Journal 14, 1978, from memory: of interlaminar shear; other resin-led strengths alike",

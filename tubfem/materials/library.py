@@ -62,7 +62,11 @@ class Architecture:
 
 @dataclass(frozen=True, slots=True)
 class Core:
-    """A core material tabulated by density [kg/m3]; moduli and strengths [Pa], one figure per density."""
+    """A core material tabulated by density [kg/m3]; moduli and strengths [Pa], one figure per density.
+
+    G and shear are along the ribbons of a honeycomb, `G_across` and `shear_across` across them; None where all
+    directions are alike. ``cell`` [m] is the width of its cells across flats.
+    """
 
     name: str
     density: tuple[float, ...]
@@ -74,6 +78,9 @@ class Core:
     nu: float
     shear_use: float
     softens_celsius: float
+    G_across: tuple[float, ...] | None = None
+    shear_across: tuple[float, ...] | None = None
+    cell: float | None = None
     sources: Sources = ()
 
 

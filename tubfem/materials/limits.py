@@ -58,6 +58,12 @@ def other_moduli(fibre: Fibre, kind: Kind, mass_fraction: float) -> tuple[tuple[
     return tuple(found)
 
 
+def interlaminar_strength(fibre: Fibre, mass_fraction: float) -> tuple[float, str]:
+    """Interlaminar shear strength [Pa] of hand-laid cloth of a fibre's family, and its source."""
+    entry = read_table("limits")["interlaminar"][fibre.family]
+    return _at(to_si(entry)["S13"], mass_fraction), entry["source"]
+
+
 def lowest(candidates: tuple[tuple[str, float, str], ...]) -> dict[str, tuple[float, str]]:
     """For each field of `LIMITS` the lowest strain [-] and its source; infinity where none is known."""
     best = {field: (inf, "none known") for field in LIMITS}

@@ -12,6 +12,7 @@ from tubfem.materials.tables import Sources, nearest
 LIMITS = ("e1t", "e1c", "e2t", "e2c", "g12")
 MODES = ("fibre tension", "fibre compression", "transverse tension", "transverse compression", "in-plane shear")
 CORE_VALUES = ("E", "Ec", "G", "compression", "shear", "nu")
+ACROSS = {"G_across": "G", "shear_across": "shear"}  # of a honeycomb, across its ribbons
 STRENGTHS = ("X1t", "X1c", "X2t", "X2c", "S12")
 
 
@@ -20,7 +21,8 @@ class Ply:
     """One cured layer in its own axes: moduli [Pa], thickness [m], density [kg/m3], breaking strains [-] > 0.
 
     ``sources`` says for each field where its number comes from; ``other_limits`` holds the limits that were weighed
-    and not taken, (field, strain, source). A limit of infinity means that none was given.
+    and not taken, (field, strain, source). A limit of infinity means that none was given. S13 [Pa] is what it bears in
+    transverse shear, within itself and on the ply beside it.
     """
 
     name: str
@@ -40,6 +42,7 @@ class Ply:
     g12: float = inf
     sources: Sources = ()
     other_limits: tuple[tuple[str, float, str], ...] = ()
+    S13: float = inf
 
     core: ClassVar[bool] = False
 
@@ -73,7 +76,11 @@ class Ply:
 
 @dataclass(frozen=True, slots=True)
 class CorePly:
-    """One core sheet: in-plane and transverse shear moduli, through-thickness modulus Ec and strengths [Pa]."""
+    """One core sheet: in-plane and transverse shear moduli, through-thickness modulus Ec and strengths [Pa].
+
+    Direction 1 is along the ribbons of a honeycomb, whose cells are ``cell`` [m] wide; `shear_strength_across` is None
+    where it is the same in both directions.
+    """
 
     name: str
     E1: float
@@ -89,8 +96,16 @@ class CorePly:
     compressive_strength: float = inf
     shear_use: float = 1.0
     sources: Sources = ()
+    shear_strength_across: float | None = None
+    cell: float | None = None
 
     core: ClassVar[bool] = True
+
+    @property
+    def shear_strengths(self) -> tuple[float, float]:
+        """Transverse shear strength [Pa] along 1 and across it."""
+        across = self.shear_strength_across
+        return self.shear_strength, self.shear_strength if across is None else across
 
     @property
     def areal_mass(self) -> float:
@@ -167,11 +182,17 @@ def core_ply(
     def at(field: str) -> float:
         if field in own:
             return own[field]
+        along = ACROSS.get(field)
+        if along is not None and (along in own or getattr(core, field) is None):
+            return at(along)
         value = getattr(core, field)
         return _interpolate(density, table, value) if isinstance(value, tuple) else value
 
     def source(field: str) -> str:
-        return "given" if field in own else words[field] + (between if field in CORE_VALUES[:5] else "")
+        along = ACROSS.get(field)
+        if along is not None and (along in own or field not in words):
+            return source(along)
+        return "given" if field in own else words[field] + (between if field in (*CORE_VALUES[:5], *ACROSS) else "")
 
     E, G, nu = at("E"), at("G"), at("nu")
     sources = (
@@ -180,16 +201,19 @@ def core_ply(
         ("G12", f"E / 2(1 + nu): {source('E')}"),
         ("nu12", source("nu")),
         ("G13", source("G")),
-        ("G23", source("G")),
+        ("G23", source("G_across")),
         ("thickness", "given"),
         ("rho", "given"),
         ("Ec", source("Ec")),
         ("shear_strength", source("shear")),
         ("compressive_strength", source("compression")),
+        ("shear_strength_across", source("shear_across")),
         ("shear_use", source("shear_use")),
+        *((("cell", words["cell"]),) if core.cell is not None else ()),
     )
-    elastic = {"E1": E, "E2": E, "G12": E / (2 * (1 + nu)), "nu12": nu, "G13": G, "G23": G, "Ec": at("Ec")}
+    elastic = {"E1": E, "E2": E, "G12": E / (2 * (1 + nu)), "nu12": nu, "G13": G, "G23": at("G_across"), "Ec": at("Ec")}
     strengths = {"shear_strength": at("shear"), "compressive_strength": at("compression"), "shear_use": core.shear_use}
+    strengths |= {"shear_strength_across": at("shear_across"), "cell": core.cell}
     return CorePly(core.name, **elastic, thickness=thickness, rho=density, **strengths, sources=sources)
 
 

@@ -13,7 +13,7 @@ REGION_HEADINGS = (
     "strain_energy_share",
     *(
         f"{kind}_{field}"
-        for kind in ("first_damage", "fibre", "core")
+        for kind in ("first_damage", "fibre", "core", "interlaminar")
         for field in ("margin", "mode", "ply", "face", "sign", "x_m", "y_m", "z_m", "demand", "allowable", "unit")
     ),
     *("governing_margin", "governing_kind", "governing_mode", "governing_load_case", "raised_by", "raised_margin"),
@@ -72,7 +72,7 @@ def write_regions(path: Path, findings: Findings) -> None:
     governing = {verdict.region: _verdict(verdict) for verdict in findings.verdicts}
     for load_case in findings.load_cases.values():
         for region in load_case.regions.values():
-            worst = (region.worst_first_damage, region.worst_fibre, region.worst_core)
+            worst = (region.worst_first_damage, region.worst_fibre, region.worst_core, region.worst_interlaminar)
             start = (load_case.name, region.name, region.mass, region.area, region.strain_energy_share)
             row = (*start, *(value for one in worst for value in _worst(one)))
             rows.append((*row, *governing.get(region.name, (None,) * 6)))

@@ -118,6 +118,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
                 "strain_energy_share": region.strain_energy_share,
                 "worst_first_damage": _worst(region.worst_first_damage),
                 "worst_fibre": _worst(region.worst_fibre),
+                "worst_interlaminar": _worst(region.worst_interlaminar),
                 "worst_core": _worst(region.worst_core),
                 "worst": _worst(region.worst),
                 "core": [_worst(worst) for worst in region.core],

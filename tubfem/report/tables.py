@@ -213,15 +213,15 @@ def _mass(console: Console, findings: Findings) -> None:
 
 
 def _regions(console: Console, load_case: LoadCaseFindings) -> None:
-    table = _table("region", "kg", "energy", "first damage", "fibre", "core, skin", right=range(1, 6))
+    table = _table("region", "kg", "energy", "first damage", "fibre", "between plies", "core, skin", right=range(1, 7))
     for region in load_case.regions.values():
-        margins = (region.worst_first_damage, region.worst_fibre, region.worst_core)
+        margins = (region.worst_first_damage, region.worst_fibre, region.worst_interlaminar, region.worst_core)
         shown = ("-" if worst is None else margin(worst.margin) for worst in margins)
         table.add_row(region.name, three(region.mass), percent(region.strain_energy_share), *shown)
     energy = load_case.energy
     for name, share in (("joints' springs", sum(energy.joints.values())), ("mounts and bolts", energy.mounts)):
         if share > 0.0:
-            table.add_row(name, "", percent(share), "", "", "")
+            table.add_row(name, "", percent(share), "", "", "", "")
     heading = f"Regions, load case {load_case.name}: share of strain energy and lowest margins (0 is just enough)"
     _put(console, heading, table)
     if load_case.margin_scale != 1.0:

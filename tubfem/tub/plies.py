@@ -108,7 +108,9 @@ def cured_layers(case: Case, name: str, layup: Layup | None) -> tuple[tuple[floa
             raise CaseError('no resin; write resin = "..." here or under [defaults]')
         fibre, resin = library.fibre(table.fibre), library.resin(resin_name)
         cloth = Cloth(name, fibre, library.architecture(table.architecture), table.areal_weight)
-        coupons = {field: value for field in (*CONSTANTS, *LIMITS, *STRENGTHS) if (value := getattr(table, field))}
+        coupons = {
+            field: value for field in (*CONSTANTS, *LIMITS, *STRENGTHS, "S13") if (value := getattr(table, field))
+        }
         if table.density is not None:
             coupons["rho"] = table.density
         fraction = table.mass_fraction
@@ -148,8 +150,9 @@ def _direct_ply(name: str, table: PlyTable) -> Ply:
         X = getattr(table, strength)
         limits[field] = getattr(table, field) or (X / modulus if X is not None else inf)
     kind = "isotropic" if table.E is not None else "unidirectional"
-    given = tuple((field, "case file") for field in (*CONSTANTS, "rho", *LIMITS))
+    given = tuple((field, "case file") for field in (*CONSTANTS, "rho", *LIMITS, "S13"))
     density = table.density or 0.0
+    limits["S13"] = inf if table.S13 is None else table.S13
     return Ply(name, kind, E1, E2, G12, nu12, G13, G23, table.thickness, density, **limits, sources=given)
 
 
@@ -169,6 +172,8 @@ def _core(case: Case, name: str, thickness: float) -> CorePly:
         "G13": table.G13 or table.G,
         "G23": table.G23 or table.G,
         "shear_strength": table.shear_strength,
+        "shear_strength_across": table.shear_strength_across or table.shear_strength,
+        "cell": table.cell,
         "compressive_strength": table.compressive_strength,
     }
     given = {field: value for field, value in own.items() if value is not None}
@@ -197,4 +202,6 @@ def _direct_core(name: str, table: CoreTable, thickness: float) -> CorePly:
         table.shear_strength or inf,
         table.compressive_strength or inf,
         sources=(("E1", "case file"), ("G13", "case file"), ("G23", "case file"), ("rho", "case file")),
+        shear_strength_across=table.shear_strength_across,
+        cell=table.cell,
     )
