@@ -102,9 +102,16 @@ def model_case(
 
 
 def run_case(
-    case: Case, *, base: Case | None = None, mesh: TubMesh | None = None, stages: Stages | None = None
+    case: Case,
+    *,
+    base: Case | None = None,
+    mesh: TubMesh | None = None,
+    stages: Stages | None = None,
+    modelled: Callable[[TubModel], None] | None = None,
 ) -> tuple[TubModel, tuple[Solution, ...], Findings]:
     """Model, solve and find; arguments and errors as `model_case`.
+
+    `modelled` gets the model as soon as it stands, before it is solved.
 
     Returns
     -------
@@ -117,6 +124,8 @@ def run_case(
     """
     stages = stages or Stages()
     model = model_case(case, base=base, mesh=mesh, stages=stages)
+    if modelled is not None:
+        modelled(model)
     solutions: list[Solution] = []
     buckled: dict[str, Buckling] = {}
     vibrating = None
@@ -140,14 +149,14 @@ def run_case(
 
 
 def run_changed(
-    case: Case, base: Case, *, stages: Stages | None = None
+    case: Case, base: Case, *, stages: Stages | None = None, modelled: Callable[[TubModel], None] | None = None
 ) -> tuple[TubModel, tuple[Solution, ...], Findings]:
     """Run a changed case, and the case as written beside it, so that the findings say what the changes win.
 
     Both have one mesh, unless a part was taken off. Arguments, results and errors as `run_case`.
     """
     stages = stages or Stages()
-    model, solutions, findings = run_case(case, base=base, stages=stages)
+    model, solutions, findings = run_case(case, base=base, stages=stages, modelled=modelled)
     mesh = model.mesh if case.without == base.without else None
     _, _, before = run_case(base, mesh=mesh, stages=stages)
     return model, solutions, replace(findings, gains=gains(before, findings))

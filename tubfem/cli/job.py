@@ -1,6 +1,7 @@
 """The main job: `run` and `look`. Heavy imports wait inside, so that --help comes at once."""
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import typer
 
@@ -21,6 +22,9 @@ from tubfem.cli.app import (
     read,
 )
 
+if TYPE_CHECKING:
+    from tubfem.tub.model import TubModel
+
 
 @app.command()
 def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, without: Without = None) -> None:
@@ -31,6 +35,7 @@ def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wit
     with faults():
         from rich.console import Console
 
+        from tubfem.report.artist import Artist
         from tubfem.report.files import write_results
         from tubfem.report.tables import print_ending, print_findings
         from tubfem.run import Stages, run_case, run_changed
@@ -39,13 +44,19 @@ def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wit
             stages = Stages(tell)
             with stages("read"):
                 base, changed, changes = read(case, add, drop, without)
-            if changes:
-                model, _, findings = run_changed(changed, base, stages=stages)
-            else:
-                model, _, findings = run_case(changed, stages=stages)
-            folder = out or Path("results", case.stem)
-            with stages("write"):
-                write_results(folder, model, findings, stages.seconds, version=__version__, changes=changes)
+            with Artist() as artist:
+
+                def modelled(model: "TubModel") -> None:
+                    artist.order("draw_regions", model, changes)
+
+                if changes:
+                    model, _, findings = run_changed(changed, base, stages=stages, modelled=modelled)
+                else:
+                    model, _, findings = run_case(changed, stages=stages, modelled=modelled)
+                folder = out or Path("results", case.stem)
+                with stages("write"):
+                    seconds, told = stages.seconds, {"version": __version__, "changes": changes}
+                    write_results(folder, model, findings, seconds, **told, artist=artist)
         console = Console(highlight=False)
         print_findings(console, model, findings, changes)
         print_ending(console, findings, stages.seconds, str(folder))

@@ -6,11 +6,9 @@ import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
-from tubfem.findings.buckling import buckling_sentences
-from tubfem.findings.modes import whole_words
 from tubfem.findings.results import Findings
-from tubfem.report import csv_files, figures, html, json_file, vtu
-from tubfem.report.joint_figures import shear_flow_map
+from tubfem.report import csv_files, html, json_file, vtu
+from tubfem.report.artist import Artist
 from tubfem.tub.model import TubModel
 
 RESULTS, REPORT, LOOK, LOOK_PAGE = "results.json", "report.html", "look.png", "look.html"
@@ -24,25 +22,27 @@ def write_results(
     *,
     version: str,
     changes: tuple[str, ...] = (),
-    progress: Callable[[str], None] | None = None,
+    artist: Artist | None = None,
 ) -> tuple[str, ...]:
-    """Write report.html, results.json, two CSV, fields.vtu and the pictures into `out`; returns the files' names.
+    """Write report.html, results.json, three CSV, fields.vtu and the pictures into `out`; returns the files' names.
 
-    Files of an earlier run are replaced together, other files in `out` are left alone, and if anything fails `out` is
-    as it was.
+    The `artist`, if there is one, was told of the region map before and draws the rest meanwhile. Files of an earlier
+    run are replaced together, other files in `out` are left alone, and if anything fails `out` is as it was.
     """
-    tell = progress or (lambda _: None)
 
     def fill(folder: Path) -> None:
-        tell("writing pictures")
-        draw_all(folder, model, findings, changes)
-        tell("writing files")
+        if artist is None:
+            draw_all(folder, model, findings, changes)
+        else:
+            artist.order("draw_found", model, findings, changes)
         csv_files.write_regions(folder / "regions.csv", findings)
         csv_files.write_joints(folder / "joints.csv", findings)
         csv_files.write_hard_points(folder / "hard_points.csv", findings)
         vtu.write_vtu(folder / "fields.vtu", model, findings)
         contents = json_file.results(model, findings, timings, version, changes)
         html.write_report(folder / REPORT, model, contents, findings, earlier=out)
+        if artist is not None:
+            artist.deliver(folder)
         contents["files"] = sorted([RESULTS, *(file.name for file in folder.iterdir())])
         json_file.write_json(folder / RESULTS, contents)
 
@@ -53,6 +53,8 @@ def write_look(out: Path, model: TubModel, changes: tuple[str, ...] = (), *, ver
     """Draw the tub into `out`, as a picture and as a page; an earlier run's files stay. Returns the files' names."""
 
     def fill(folder: Path) -> None:
+        from tubfem.report import figures  # drawing takes long to import, and a run has it done elsewhere
+
         figures.save(figures.region_map(model, changes), folder / LOOK)
         html.write_report(folder / LOOK_PAGE, model, json_file.about(model, version, changes))
 
@@ -60,25 +62,11 @@ def write_look(out: Path, model: TubModel, changes: tuple[str, ...] = (), *, ver
 
 
 def draw_all(folder: Path, model: TubModel, findings: Findings, changes: tuple[str, ...] = ()) -> None:
-    """The region map, for every load case its strain, margins, twist curve and first ripple, and the first modes."""
-    figures.save(figures.region_map(model, changes), folder / "regions.png")
-    for name, load_case in findings.load_cases.items():
-        stem = "".join(c if c.isalnum() or c in "-_" else "_" for c in name)
-        figures.save(figures.joint_strain(model, load_case, changes), folder / f"{stem}-strain.png")
-        figures.save(figures.margin_map(model, load_case, changes), folder / f"{stem}-margins.png")
-        figures.save(shear_flow_map(model, load_case, changes), folder / f"{stem}-joints.png")
-        if load_case.torsion is not None:
-            figures.save(figures.twist_curve(model, load_case, changes), folder / f"{stem}-twist.png")
-        if load_case.buckling is not None and load_case.buckling.first is not None:
-            shape, words = load_case.buckling.first.shape, buckling_sentences(load_case.buckling, load_case.torsion)
-            figure = figures.mode_shape(model, f"First ripple, load case {name}", shape, words, changes)
-            figures.save(figure, folder / f"{stem}-buckling.png")
-    if findings.modes is not None:
-        for what, mode in (("torsion", findings.modes.torsion), ("bending", findings.modes.bending)):
-            if mode is not None:
-                words = whole_words(what, mode, findings.modes)
-                figure = figures.mode_shape(model, f"First {what} of the free tub", mode.motion, [words], changes)
-                figures.save(figure, folder / f"mode-{what}.png")
+    """Every picture of a run, in this process."""
+    from tubfem.report.pictures import draw_found, draw_regions
+
+    draw_regions(folder, model, changes)
+    draw_found(folder, model, findings, changes)
 
 
 def write_together(out: Path, fill: Callable[[Path], None], *, keep_earlier: bool = False) -> tuple[str, ...]:

@@ -98,7 +98,8 @@ def _sum_blocks(rows: list[Ints], columns: list[Ints], values: list[Floats], poi
     total = sparse.csr_array((np.ones(len(order)), order, np.append(first, len(order))))
     data = (total @ np.concatenate(values).reshape(-1, 36)).reshape(-1, 6, 6)
     pointer = np.searchsorted(key[first] // points, np.arange(points + 1))
-    K = sparse.bsr_array((data, key[first] % points, pointer), shape=(6 * points, 6 * points))
+    index, pointer = (key[first] % points).astype(np.int32), pointer.astype(np.int32)  # halves what products must read
+    K = sparse.bsr_array((data, index, pointer), shape=(6 * points, 6 * points))
     # Symmetric, so the transpose of the row form is the column form at no cost.
     return K.tocsr().T
 
@@ -109,7 +110,8 @@ def spring_matrix(model: ShellModel) -> sparse.csc_array:
     total = sparse.csc_array((freedoms, freedoms))
     for spring in model.springs:
         rows, k = spring.freedoms.shape
-        where = (np.repeat(np.arange(rows), k), spring.freedoms.ravel())
-        c = sparse.csr_array((spring.coefficients.ravel(), where), shape=(rows, freedoms))
+        pointer = np.arange(0, rows * k + 1, k, dtype=np.int32)
+        c = sparse.csr_array((spring.coefficients.ravel(), spring.freedoms.ravel().astype(np.int32), pointer))
+        c.resize(rows, freedoms)
         total = total + sparse.csc_array(c.T @ (sparse.diags_array(spring.stiffness) @ c))
     return total

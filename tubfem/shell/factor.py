@@ -50,9 +50,11 @@ def _superlu(A: sparse.csc_array) -> Solver:
 
 
 def _cholmod(A: sparse.csc_array) -> Solver:
-    lower = sparse.tril(A, format="coo")
-    row, column = (dense_matrix(index.astype(np.int64)) for index in lower.coords)
-    matrix = sparse_matrix(dense_matrix(lower.data), row, column, A.shape)
+    A.sort_indices()  # sorted triplets are what cvxopt takes in fastest
+    row, column = A.indices, np.repeat(np.arange(A.shape[1]), np.diff(A.indptr))
+    lower = row >= column
+    row, column = (dense_matrix(index[lower].astype(np.int64)) for index in (row, column))
+    matrix = sparse_matrix(dense_matrix(A.data[lower]), row, column, A.shape)
     cholmod.options["supernodal"] = 2
     factor = cholmod.symbolic(matrix)
     try:
