@@ -47,7 +47,7 @@ def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wit
             with Artist() as artist:
 
                 def modelled(model: "TubModel") -> None:
-                    artist.order("draw_regions", model, changes)
+                    artist.begin(model, changes)
 
                 if changes:
                     model, _, findings = run_changed(changed, base, stages=stages, modelled=modelled)

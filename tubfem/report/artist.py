@@ -2,34 +2,38 @@
 
 import os
 import pickle
+import shutil
 import subprocess
 import sys
+from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import TracebackType
 from typing import Any, Self
 
+from tubfem.findings.results import Findings
+from tubfem.tub.model import TubModel
+
 
 class Artist:
-    """Takes orders, one after the other, and delivers all their files at the end; use it with `with`.
+    """Draws a tub's regions once its model stands, the rest once the findings are there; use it with `with`.
 
-    Orders go through files, not through the pipe, so that giving one never waits for the drawing before it.
+    What it needs goes through files, not through the pipe, so that handing it over never waits for the drawing.
     """
 
     def __init__(self) -> None:
         self._room = TemporaryDirectory(prefix="tubfem-")
-        self.sheets = Path(self._room.name, "sheets")  # where orders let their files be written
-        self.sheets.mkdir()
+        self._sheets = Path(self._room.name, "sheets")
+        self._sheets.mkdir()
         path = os.pathsep.join(entry for entry in sys.path if entry)
         single = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
         self._process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "tubfem.report.artist"],
+            [sys.executable, "-P", "-m", "tubfem.report.artist", str(self._sheets)],
             stdin=subprocess.PIPE,
             stderr=subprocess.PIPE,
             env={**os.environ, **single, "PYTHONPATH": path},
             text=True,
         )
-        self._orders = 0
 
     def __enter__(self) -> Self:
         return self
@@ -40,40 +44,41 @@ class Artist:
         self._process.communicate()
         self._room.cleanup()
 
-    def order(self, draw: str, *arguments: Any) -> None:
-        """Have a function of `tubfem.report.pictures` called with `sheets` and these arguments."""
-        self._orders += 1
-        order = Path(self._room.name, f"order{self._orders}")
-        order.write_bytes(pickle.dumps((draw, self.sheets, arguments), protocol=pickle.HIGHEST_PROTOCOL))
-        try:
-            print(order, file=self._process.stdin, flush=True)
-        except BrokenPipeError:
-            self._refuse()
+    def begin(self, model: TubModel, changes: tuple[str, ...]) -> None:
+        """Have the regions drawn; `changes` are named on every picture."""
+        self._hand_over("model", (model, changes))
+
+    def go_on(self, findings: Findings) -> None:
+        """Have everything else drawn."""
+        self._hand_over("findings", findings)
 
     def deliver(self, folder: Path) -> None:
-        """Wait for what was ordered and move it into `folder`; RuntimeError if the drawing failed."""
+        """Wait for the pictures and put them into `folder`; RuntimeError if the drawing failed."""
         _, told = self._process.communicate()
         if self._process.returncode:
-            self._refuse(told)
-        for sheet in sorted(self.sheets.iterdir()):
-            (folder / sheet.name).write_bytes(sheet.read_bytes())
-            sheet.unlink()
+            raise RuntimeError(f"the process that draws the pictures failed:\n{told}")
+        for sheet in sorted(self._sheets.iterdir()):
+            shutil.copyfile(sheet, folder / sheet.name)
 
-    def _refuse(self, told: str | None = None) -> None:
-        told = self._process.communicate()[1] if told is None else told
-        raise RuntimeError(f"the process that draws the pictures failed (exit {self._process.returncode}):\n{told}")
+    def _hand_over(self, name: str, what: object) -> None:
+        file = Path(self._room.name, name)
+        file.write_bytes(pickle.dumps(what, protocol=pickle.HIGHEST_PROTOCOL))
+        with suppress(BrokenPipeError):  # it has failed: `deliver` says why
+            print(file, file=self._process.stdin, flush=True)
 
 
-def main() -> None:
-    """What the second process does: read names of orders until there are no more."""
-    from tubfem.report import pictures
+def main(sheets: Path) -> None:
+    """What the second process does: it reads where the model lies, then where the findings lie."""
+    from tubfem.report.pictures import draw_found, draw_regions
 
-    for line in sys.stdin:
-        order = Path(line.rstrip("\n"))
-        draw, sheets, arguments = pickle.loads(order.read_bytes())
-        order.unlink()
-        getattr(pictures, draw)(sheets, *arguments)
+    model, changes = _received()
+    draw_regions(sheets, model, changes)
+    draw_found(sheets, model, _received(), changes)
+
+
+def _received() -> Any:
+    return pickle.loads(Path(sys.stdin.readline().rstrip("\n")).read_bytes())
 
 
 if __name__ == "__main__":
-    main()
+    main(Path(sys.argv[1]))

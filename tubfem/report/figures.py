@@ -55,7 +55,8 @@ MARGIN_FILLS = ("#67001f", "#c9473f", "#ee9a7a", "#fbd3bd", "#ececec", "#d3e1ec"
 
 def save(figure: Figure, path: Path) -> None:
     """Write a figure as PNG."""
-    figure.savefig(path, dpi=DPI, facecolor=PAPER, metadata={"Software": "tubfem"})
+    # level 3 of zlib: a tenth larger, written in a third of the time
+    figure.savefig(path, dpi=DPI, facecolor=PAPER, metadata={"Software": "tubfem"}, pil_kwargs={"compress_level": 3})
 
 
 def region_map(model: TubModel, changes: Sequence[str] = ()) -> Figure:

@@ -34,7 +34,7 @@ def write_results(
         if artist is None:
             draw_all(folder, model, findings, changes)
         else:
-            artist.order("draw_found", model, findings, changes)
+            artist.go_on(findings)
         csv_files.write_regions(folder / "regions.csv", findings)
         csv_files.write_joints(folder / "joints.csv", findings)
         csv_files.write_hard_points(folder / "hard_points.csv", findings)

@@ -5,6 +5,16 @@ import numpy as np
 from tubfem.arrays import Floats
 
 
+def cross(a: Floats, b: Floats) -> Floats:
+    """a × b (..., 3), components written out: NumPy's own spends most of its time on small arrays turning axes."""
+    c = np.empty(np.broadcast_shapes(a.shape, b.shape))
+    (a1, a2, a3), (b1, b2, b3) = (tuple(v[..., k] for k in range(3)) for v in (a, b))
+    c[..., 0] = a2 * b3 - a3 * b2
+    c[..., 1] = a3 * b1 - a1 * b3
+    c[..., 2] = a1 * b2 - a2 * b1
+    return c
+
+
 def surface_frame(a1: Floats, a2: Floats, direction: Floats) -> tuple[Floats, Floats, Floats, Floats]:
     """Material frame and metric of a surface at points.
 
@@ -22,18 +32,20 @@ def surface_frame(a1: Floats, a2: Floats, direction: Floats) -> tuple[Floats, Fl
     area : (...)
         |a1 × a2| [m²].
     """
-    normal = np.cross(a1, a2)
+    normal = cross(a1, a2)
     area = np.linalg.norm(normal, axis=-1)
     e3 = normal / area[..., None]
     e1 = direction - (direction * e3).sum(-1, keepdims=True) * e3
     e1 = e1 / np.linalg.norm(e1, axis=-1, keepdims=True)
-    return e1, np.cross(e3, e1), e3, area
+    return e1, cross(e3, e1), e3, area
 
 
 def contravariant(a1: Floats, a2: Floats, e1: Floats, e2: Floats) -> Floats:
     """Components c (..., 2, 2) = e_i · a^α of the contravariant tangents: local derivative i = Σ c_iα ∂_α [1/m]."""
-    J = np.stack([np.stack([(a * e).sum(-1) for e in (e1, e2)], -1) for a in (a1, a2)], -2)
-    return np.linalg.inv(J)
+    (j11, j12), (j21, j22) = ([(a * e).sum(-1) for e in (e1, e2)] for a in (a1, a2))
+    c = np.empty((*j11.shape, 2, 2))
+    c[..., 0, 0], c[..., 0, 1], c[..., 1, 0], c[..., 1, 1] = j22, -j12, -j21, j11
+    return c / (j11 * j22 - j12 * j21)[..., None, None]
 
 
 def strain_turn(c: Floats) -> Floats:

@@ -14,7 +14,7 @@ All of them vanish when the whole element turns, u = ω × x and d = ω × n, ho
 import numpy as np
 
 from tubfem.arrays import Floats
-from tubfem.shell.frames import tensor_rows
+from tubfem.shell.frames import cross, tensor_rows
 
 
 def bending_rows(dN: Floats, a: Floats, n: Floats) -> Floats:
@@ -36,7 +36,7 @@ def bending_rows(dN: Floats, a: Floats, n: Floats) -> Floats:
     dn = np.einsum("qai,eix->eqax", dN, n)
     d1, d2 = dN[:, 0], dN[:, 1]
     # a·(θ × n) = θ·(n × a)
-    arm = np.cross(n[:, None, None], a[:, :, :, None])
+    arm = cross(n[:, None, None], a[:, :, :, None])
     arm1, arm2 = arm[:, :, 0], arm[:, :, 1]
     rows = np.empty((*a.shape[:2], 3, dN.shape[-1], 6))
     rows[:, :, 0, :, :3] = tensor_rows(d1, dn[:, :, 0])
@@ -54,7 +54,7 @@ def shear_rows(N: Floats, dN: Floats, a: Floats, n: Floats) -> Floats:
     rows = np.empty((*a.shape[:2], 2, N.shape[-1], 6))
     for k in (0, 1):
         rows[:, :, k, :, :3] = tensor_rows(dN[:, k], director)
-        rows[:, :, k, :, 3:] = N[..., None] * np.cross(n[:, None], a[:, :, k, None])
+        rows[:, :, k, :, 3:] = N[..., None] * cross(n[:, None], a[:, :, k, None])
     return rows
 
 

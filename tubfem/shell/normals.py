@@ -10,6 +10,7 @@ import numpy as np
 
 from tubfem.arrays import Floats, Ints
 from tubfem.errors import SolveError
+from tubfem.shell.frames import cross
 
 UPRIGHT = np.sin(np.radians(10.0))
 SMOOTH = np.cos(np.radians(20.0))  # faces that meet at a larger angle are a fold
@@ -26,14 +27,14 @@ class ElementError(SolveError):
 def refuse_bad_elements(points: Floats, conn: Ints, direction: Floats) -> None:
     """Raise `ElementError` for elements without area, folded over, or whose 0° direction stands on the surface."""
     X = points[conn]
-    normal = np.cross(np.roll(X, -1, axis=1) - X, np.roll(X, 1, axis=1) - X)
+    normal = cross(np.roll(X, -1, axis=1) - X, np.roll(X, 1, axis=1) - X)
     mean = normal.mean(1)
     bad = ~((normal * mean[:, None]).sum(-1) > 0).all(1)
     if bad.any():
         message = f"{bad.sum()} elements have no area or are folded over, element {np.flatnonzero(bad)[0]} first"
         raise ElementError(message, np.unique(conn[bad]))
     along = direction / np.linalg.norm(direction, axis=1, keepdims=True)
-    flat = np.linalg.norm(np.cross(along, mean), axis=1) / np.linalg.norm(mean, axis=1)
+    flat = np.linalg.norm(cross(along, mean), axis=1) / np.linalg.norm(mean, axis=1)
     bad = ~(flat > UPRIGHT)
     if bad.any():
         message = f"the 0° direction of {bad.sum()} elements is within 10° of their normal"
@@ -42,7 +43,7 @@ def refuse_bad_elements(points: Floats, conn: Ints, direction: Floats) -> None:
 
 def corner_normals(X: Floats) -> Floats:
     """Unit normals (e, n, 3) of elements X (e, n, 3) at their own corners."""
-    normal = np.cross(np.roll(X, -1, axis=1) - X, np.roll(X, 1, axis=1) - X)
+    normal = cross(np.roll(X, -1, axis=1) - X, np.roll(X, 1, axis=1) - X)
     return normal / np.linalg.norm(normal, axis=-1, keepdims=True)
 
 

@@ -9,7 +9,7 @@ strain let a single element bend in its plane [Simo & Rifai, IJNME 29 (1990) 159
 import numpy as np
 
 from tubfem.arrays import Floats, frozen
-from tubfem.shell.frames import contravariant, strain_turn, surface_frame, tensor_rows
+from tubfem.shell.frames import contravariant, cross, strain_turn, surface_frame, tensor_rows
 from tubfem.shell.kinematics import bending_rows, drilling_rows, shear_rows
 from tubfem.shell.quadrature import QUAD
 
@@ -88,11 +88,11 @@ def _membrane_rows(X: Floats) -> Floats:
     slope2 = tensor_rows(kh, g2) + tensor_rows(k2, h)
     twist = tensor_rows(kh, h)
     mean1, mean2 = tensor_rows(k1, g1) + twist, tensor_rows(k2, g2) + twist
-    normal = np.cross(g1, g2)
+    normal = cross(g1, g2)
     square = (normal**2).sum(-1)
     # h = r g1 + s g2 + warp; |r| + |s| < 1 in a convex element
-    r = ((np.cross(h, g2) * normal).sum(-1) / square)[:, None, None]
-    s = ((np.cross(g1, h) * normal).sum(-1) / square)[:, None, None]
+    r = ((cross(h, g2) * normal).sum(-1) / square)[:, None, None]
+    s = ((cross(g1, h) * normal).sum(-1) / square)[:, None, None]
     flat = (r * slope1 + s * slope2 - r * r * mean1 - s * s * mean2 - r * s * shear) / (1 - r * r - s * s)
     xi, eta = QUAD[:, 0, None, None], QUAD[:, 1, None, None]
     mean1, mean2, shear, slope1, slope2, flat = (row[:, None] for row in (mean1, mean2, shear, slope1, slope2, flat))
