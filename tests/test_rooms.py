@@ -46,6 +46,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "cli/",
     ),
     "typer": ("cli/",),
+    "subprocess": ("report/artist.py",),
     "jinja2": ("report/html.py",),
     "markupsafe": ("report/html.py",),
     "pydantic": ("case/",),
