@@ -6,7 +6,7 @@ from tubfem.arrays import Floats
 
 
 def cross(a: Floats, b: Floats) -> Floats:
-    """Vector product (..., 3), components written out: NumPy's own spends most of its time on small arrays turning axes."""
+    """Vector product (..., 3) written out: on small arrays NumPy's own spends most of its time turning axes."""
     c = np.empty(np.broadcast_shapes(a.shape, b.shape))
     (a1, a2, a3), (b1, b2, b3) = (tuple(v[..., k] for k in range(3)) for v in (a, b))
     c[..., 0] = a2 * b3 - a3 * b2
