@@ -7,7 +7,7 @@ from tubfem.case.check_shapes import reference_fault
 from tubfem.case.faults import nearest
 from tubfem.case.joint_table import joint_parts, known_parts
 from tubfem.case.lines import Path
-from tubfem.case.regions import recess_regions, regions, section_walls
+from tubfem.case.regions import laid_more, recess_regions, regions, section_walls, wall_region
 from tubfem.case.schema import Case
 from tubfem.case.stuff import Ply, StackEntry
 
@@ -23,6 +23,7 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
     yield from _layups(case, raw, written)
     yield from _regions(case, written)
     yield from _laps(case, raw, written)
+    yield from _tapers(case)
     for name, kind in case.joint_kinds.items():
         family = "joints" if "/" in name else "joint_kinds"
         yield from _plies(case, (family, name, "tab"), kind.tab, written)
@@ -46,6 +47,9 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
             yield place, "two numbers are tape on a panel: say on = PANEL, or write three"
         if patch.around is not None:
             yield from _around(case, place, patch.around, patch.on, written)
+        for key, station in (("from", patch.from_), ("to", patch.to)):
+            if station is not None and station not in written.get("stations", []):
+                yield (*place, key), f'no station "{station}"{nearest(station, written.get("stations", []))}'
     for name, stiffener in case.stiffeners.items():
         yield from _on(case, ("stiffeners", name), stiffener.on, written)
         for index, point in enumerate(stiffener.path):
@@ -159,6 +163,29 @@ def _laps(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
                 yield place, f"laps over entry {lap.over} of {region}, which has {count} entries"
 
 
+def _tapers(case: Case) -> Iterator[Fault]:
+    """Tapers of `layup_from`: the schedule has to be the wall's own with plies more."""
+    for name, section in case.sections.items():
+        for index, bay in enumerate(section.layup_from):
+            base = wall_region(name, section, bay.wall)
+            if bay.taper is None or bay.wall not in section.walls or not {bay.layup, base} <= set(case.layups):
+                continue
+            own = case.layups[bay.layup].stack
+            more = laid_more(own, case.layups[base].stack)
+            if more is None:
+                text = (
+                    f"layups.{bay.layup} does not hold all that {base} has, in its order; write same_as = "
+                    f'"{base}", add = [...], or what is laid more as entries of its own'
+                )
+            elif not more:
+                text = f"nothing to end: layups.{bay.layup} has no ply more than {base}"
+            elif any(own[place].is_core for place, _ in more):
+                text = f"layups.{bay.layup} has a core more than {base}; only plies end one after another"
+            else:
+                continue
+            yield ("sections", name, "layup_from", index, "taper"), text
+
+
 def _joints(case: Case, written: Written) -> Iterator[Fault]:
     kinds = written.get("joint_kinds", [])
     parts = known_parts(case)
@@ -200,6 +227,10 @@ def _on(case: Case, place: Path, on: str | None, written: Written) -> Iterator[F
 def _around(case: Case, place: Path, around: str, on: str | None, written: Written) -> Iterator[Fault]:
     if around.startswith("edge of "):
         yield from _on(case, place, around.removeprefix("edge of "), written)
+        return
+    if around.startswith("corner "):
+        if text := reference_fault(case, around.removeprefix("corner "), written, station="not needed"):
+            yield (*place, "around"), text
         return
     feature, _, name = around.partition(".")
     family = {"opening": "openings", "recess": "recesses"}[feature]

@@ -161,28 +161,52 @@ class Mount(Table):
 
 
 class Patch(Table):
-    """Plies laid over a part of a panel: round a point, or along a feature's edge."""
+    """Plies laid over a part of a panel: round a point, along an edge or corner line, or between two stations.
+
+    Each further ply ends `stagger` inside the one before.
+    """
 
     on: str | None = None
     at: Point | None = None
     around: str | None = None
+    from_: str | None = Field(default=None, alias="from")
+    to: str | None = None
     ply: OneOrMoreEntries
     radius: PositiveLength | None = None
     width: PositiveLength | None = None
+    stagger: Size = 0.0
     only: Side | None = None
 
     @model_validator(mode="after")
     def _placed(self) -> "Patch":
-        if (self.at is None) == (self.around is None):
-            raise fault('write at = [..] with radius, or around = "opening.NAME" with width')
-        if self.at is not None and (self.radius is None or self.width is not None):
-            raise fault("a patch at a point has a radius and no width")
+        limits = [key for key, station in (("from", self.from_), ("to", self.to)) if station is not None]
+        if self.at is not None and self.around is not None:
+            raise fault("at and around: a patch has one place")
+        if self.at is None and self.around is None and not (limits and self.on is not None):
+            raise fault(
+                'where? at = [..] with radius, around = "opening.NAME" with width, or on = PANEL with from and to = '
+                "STATION"
+            )
+        if self.at is not None and (self.radius is None or self.width is not None or limits):
+            raise fault("a patch at a point has a radius and no width, from or to")
         if self.around is not None and (self.width is None or self.radius is not None):
             raise fault("a patch around something has a width and no radius")
-        if self.around is not None and not re.match(r"(opening|recess)\.|edge of ", self.around):
-            raise fault(f'around = "{self.around}": write "opening.NAME", "recess.NAME" or "edge of PANEL"')
+        if self.at is None and self.around is None and (self.width is not None or self.radius is not None):
+            raise fault("a patch between stations is as wide as its panel: no width and no radius")
+        if self.around is not None and not re.match(r"(opening|recess)\.|edge of |corner .+\.", self.around):
+            raise fault(
+                f'around = "{self.around}": write "opening.NAME", "recess.NAME", "edge of PANEL" or '
+                '"corner SECTION.CORNER"'
+            )
         if not self.ply:
             raise fault('which plies? ply = "2 x PLY @ 45"')
+        reach = self.radius or self.width
+        plies = sum(entry.count for entry in self.ply)
+        if reach is not None and (plies - 1) * self.stagger >= reach:
+            raise fault(
+                f"stagger = {1e3 * self.stagger:g} mm leaves nothing of ply {int(reach / self.stagger - 1e-9) + 2} on "
+                f"{1e3 * reach:g} mm"
+            )
         return self
 
 

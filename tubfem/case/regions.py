@@ -2,7 +2,7 @@
 
 from tubfem.case.schema import Case
 from tubfem.case.shapes import Panel, Recess, Section
-from tubfem.case.stuff import Layup, Stack
+from tubfem.case.stuff import Layup, Stack, StackEntry
 
 
 def wall_region(section_name: str, section: Section, wall: str) -> str:
@@ -56,6 +56,27 @@ def regions(case: Case) -> dict[str, tuple[str, ...]]:
 def without_core(stack: Stack) -> Stack:
     """The plies of a stack, without cores and without laps (those belong to the panel's own joints)."""
     return tuple(entry.model_copy(update={"laps": {}}) for entry in stack if not entry.is_core)
+
+
+def laid_more(own: Stack, base: Stack) -> tuple[tuple[int, int], ...] | None:
+    """What one schedule has more than another: (place in it, number of the other's entry that it lies over).
+
+    None if it does not hold all of the other in its order. What a change has added to either is left out.
+    """
+    rest = [entry for entry in base if entry.added is None]
+    found, under = [], 0
+    for place, entry in enumerate(own):
+        if entry.added is not None:
+            continue
+        if under < len(rest) and _same(entry, rest[under]):
+            under += 1
+        else:
+            found.append((place, under))
+    return tuple(found) if under == len(rest) else None
+
+
+def _same(one: StackEntry, other: StackEntry) -> bool:
+    return (one.name, one.count, one.angle, one.thickness) == (other.name, other.count, other.angle, other.thickness)
 
 
 def schedule(layups: dict[str, Layup], name: str, seen: tuple[str, ...] = ()) -> Stack:

@@ -61,12 +61,16 @@ class Station(Table):
 
 
 class LayupFrom(Table):
-    """Another schedule over part of a section's length; makes the region SECTION.WALL.FROM-TO."""
+    """Another schedule over part of a section's length; makes the region SECTION.WALL.FROM-TO.
+
+    With `taper`, the plies that it has more run on over the rest of the wall and end one after another on that length.
+    """
 
     wall: str
     from_: str = Field(alias="from")
     to: str
     layup: str
+    taper: PositiveLength | None = None
 
 
 class AlongZero(Table):

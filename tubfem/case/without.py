@@ -86,8 +86,15 @@ def _kept(tables: dict[str, Any], gone: set[str]) -> dict[str, Any]:
     return {
         name: table
         for name, table in tables.items()
-        if table.on not in gone and (getattr(table, "around", None) or "").removeprefix("edge of ") not in gone
+        if table.on not in gone and not _runs_on(getattr(table, "around", None) or "", gone)
     }
+
+
+def _runs_on(around: str, gone: set[str]) -> bool:
+    """Whether a patch goes along the edge of a panel, or the corner of a section, that goes."""
+    if around.startswith("corner "):
+        return around.removeprefix("corner ").split(".")[0] in gone
+    return around.removeprefix("edge of ") in gone
 
 
 def _unfilled(case: Case, walls: tuple[str, ...]) -> Iterator[str]:

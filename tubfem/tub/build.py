@@ -13,6 +13,7 @@ from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Rigid, tie
 from tubfem.tub.attachments import Attachments, hang
 from tubfem.tub.connections import connections
+from tubfem.tub.drops import steep_drops
 from tubfem.tub.fill import Foam, foam_springs
 from tubfem.tub.free import free_loads
 from tubfem.tub.joints import Joined, join
@@ -66,7 +67,7 @@ def build_model(
     places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
     holdings: dict[tuple, _Holding] = {}
     foams = foam_springs(case, mesh, layup, joined.split)
-    cautions: list[str] = [*joined.cautions, *hung.cautions]
+    cautions: list[str] = [*joined.cautions, *hung.cautions, *steep_drops(case)]
     probes: dict[str, dict[str, int]] = {}
     free_notes: list[str] = []
     for name, table in case.load_cases.items():

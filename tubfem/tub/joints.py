@@ -17,6 +17,7 @@ from tubfem.tub.model import JointTies
 from tubfem.tub.plies import base_stacks
 from tubfem.tub.split import Seam, SplitMesh, split_mesh
 from tubfem.tub.surface import Surface, elements_at, surface_of
+from tubfem.tub.tapers import tapers
 
 ROWS = 4  # along, across, square, rotation
 
@@ -88,7 +89,7 @@ def _tie_seams(
     sides = {
         region: side_of(make_stack([(layer.angle, layer.ply) for layer in stack])) for region, stack in stacks.items()
     }
-    lapped = laps(case, mesh, stacks) if split.seams else []
+    lapped = laps(case, mesh, stacks) + tapers(case, mesh, stacks) if split.seams else []
     ties, freedoms, coefficients, stiffness = [], [], [], []
     notes: dict[str, None] = {}
     rows = 0

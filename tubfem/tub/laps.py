@@ -89,20 +89,26 @@ def laps(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) -> lis
                 for panels, line in lines.items():
                     names = [mesh.panels[panel].name for panel in panels]
                     label = f"lap of {names[0]} {number} {entry.name} on {names[1]}"
-                    turns = unfold(mesh, surface, line)
-                    mirror = -1.0 if mesh.panels[panels[0]].mirrored else 1.0
                     for chosen, width in _widths(layers, entry, lap.width):
-                        laid, bridge = (
-                            tuple(
-                                replace(layer, angle=sign * mirror * layer.angle + turn, text=f"lap of {layer.text}")
-                                for layer in chosen
-                            )
-                            for sign, turn in turns
-                        )
+                        laid, bridge = run_on(mesh, surface, panels[0], line, chosen, "lap")
                         found.append(Lapped(panels, line, laid, bridge, width, lap.over, label))
     if faults:
         raise CaseError(faults)
     return found
+
+
+def run_on(
+    mesh: TubMesh, surface: Surface, source: int, line: MeetingLine, layers: Sequence[Layer], word: str
+) -> tuple[tuple[Layer, ...], tuple[Layer, ...]]:
+    """Layers of a panel as they lie beyond a line on its neighbour, and with their angles from the line."""
+    mirror = -1.0 if mesh.panels[source].mirrored else 1.0
+    laid, bridge = (
+        tuple(
+            replace(layer, angle=sign * mirror * layer.angle + turn, text=f"{word} of {layer.text}") for layer in layers
+        )
+        for sign, turn in unfold(mesh, surface, line)
+    )
+    return laid, bridge
 
 
 def _widths(layers: list[Layer], entry: StackEntry, width: float) -> list[tuple[list[Layer], float]]:

@@ -20,6 +20,7 @@ from tubfem.tub.model import LayupField
 from tubfem.tub.mounts import mount_covers, strip_covers
 from tubfem.tub.patches import patch_covers
 from tubfem.tub.plies import OUTSIDE, Layer, base_stacks, base_thickness
+from tubfem.tub.tapers import tapers
 
 
 @dataclass(slots=True)
@@ -71,7 +72,7 @@ def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = No
     missing = sorted({panel.region for panel in mesh.panels} - set(stacks))
     if missing:
         raise CaseError([f'region "{region}" has no layup; add layups.{region}' for region in missing])
-    covers = lap_covers(mesh, laps(case, mesh, stacks)) + mount_covers(case, mesh)
+    covers = lap_covers(mesh, laps(case, mesh, stacks) + tapers(case, mesh, stacks)) + mount_covers(case, mesh)
     covers += patch_covers(case, mesh, thickness or base_thickness(case)) + strip_covers(case, mesh)
     cells = element_cells(mesh)
     by_panel = defaultdict(list)

@@ -46,7 +46,7 @@ def _mount_patch(case: Case, mesh: TubMesh, mount: Mount, table: MountTable) -> 
     radii = table.patch_radius if len(table.patch_radius) > 1 else table.patch_radius * count
     panel = mesh.panels[mount.panel]
     layers = entry_layers(case, table.patch, label=f"patch of {plain_name(mount.name)}")
-    for radius, layer in zip(radii, _by_ply(layers, count), strict=True):
+    for radius, layer in zip(radii, by_ply(layers), strict=True):
         laid = turned(layer, mirror_sign(case, mount.centre))
         label = f"patch of {mount.name} on {panel.name}, radius {1e3 * radius:g} mm"
         yield Cover(label, mount.panel, circle(mount.centre, radius), laid)
@@ -57,7 +57,7 @@ def mirror_sign(case: Case, place: Floats) -> float:
     return -1.0 if case.mirror is not None and place[1] < -1e-6 else 1.0
 
 
-def _by_ply(layers: tuple[Layer, ...], count: int) -> list[tuple[Layer, ...]]:
+def by_ply(layers: tuple[Layer, ...]) -> list[tuple[Layer, ...]]:
     """Layers of one ply of cloth together: they share everything in their text before the angle."""
     groups: dict[str, list[Layer]] = {}
     for layer in layers:
