@@ -120,7 +120,7 @@ def _shared(model: TubModel) -> _Tub:
     return _Tub(
         model,
         elements,
-        shell_mass(model.layup, elements),
+        shell_mass(model.layup, elements, model.folds),
         factors,
         margin_rules(model.layup, factors),
         joint_places(model.mesh, pair_names(model.joint_kinds)),

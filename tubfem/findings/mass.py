@@ -5,6 +5,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.findings.results import Mass
 from tubfem.findings.strains import Elements
+from tubfem.tub.folds import Folds
 from tubfem.tub.layup import layup_mass, mixed
 from tubfem.tub.model import LayupField
 
@@ -14,12 +15,14 @@ def mixture_thickness(layup: LayupField) -> Floats:
     return mixed(layup, np.array([stack.thickness for stack in layup.stacks]))[layup.mixture]
 
 
-def shell_mass(layup: LayupField, elements: Elements) -> Mass:
-    """Mass by region; the centre of gravity counts where the plies lie off the meshed surface."""
+def shell_mass(layup: LayupField, elements: Elements, folds: Folds) -> Mass:
+    """Mass by region; plies off the meshed surface count where they lie, and as long as they are at folds."""
     per_area, moment = layup_mass(layup)[layup.mixture, :2].T
-    mass = per_area * elements.area
+    corner = folds.gain * moment[folds.element]
+    first = (per_area * elements.area) @ elements.centre + (moment * elements.area) @ elements.normal
+    first += corner @ folds.place
+    mass = per_area * elements.area + np.bincount(folds.element, weights=corner, minlength=len(elements.area))
     total = float(mass.sum())
-    first = (mass[:, None] * elements.centre + (moment * elements.area)[:, None] * elements.normal).sum(axis=0)
     count = len(elements.regions)
     by_region = np.bincount(elements.region, weights=mass, minlength=count)
     areas = np.bincount(elements.region, weights=elements.area, minlength=count)

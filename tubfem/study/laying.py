@@ -11,7 +11,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.case.changes import parse_change, usual_angle
 from tubfem.laminate.shear import stiffness8
-from tubfem.laminate.stack import Stack
+from tubfem.laminate.stack import Stack, mass_moments
 from tubfem.materials.ply import Ply
 from tubfem.shell.assemble import padded_stiffness
 from tubfem.study.family import MIRRORED, Family
@@ -48,15 +48,18 @@ def lay_more(model: TubModel, family: Family, areas: Floats, text: str) -> Laid:
     stacks: dict[tuple[int, bool], Stack] = {}
     differences: dict[tuple[int, bool], Floats] = {}
     change: dict[int, Floats] = {}
-    area = 0.0
+    corners = np.bincount(model.folds.element, weights=model.folds.gain, minlength=len(areas))
+    area = off = 0.0
     for k in range(len(family.groups)) if patch else family.named("region", target):
         if family.groups[k].kind != "region":
             continue
         members = family.groups[k].members
         pairs, back = np.unique(np.stack([field.mixture[members], mirrored[members]], 1), axis=0, return_inverse=True)
-        weight, covered = (np.bincount(back.ravel(), each[members]) for each in (family.weight, areas))
+        weight, covered, gain = (np.bincount(back.ravel(), each[members]) for each in (family.weight, areas, corners))
         total = np.zeros((9, 9))
-        for (mixture, side), w, a in zip(pairs.tolist(), weight.tolist(), covered.tolist(), strict=True):
+        for (mixture, side), w, a, g in zip(
+            pairs.tolist(), weight.tolist(), covered.tolist(), gain.tolist(), strict=True
+        ):
             for s, part in zip(field.mixture_stacks[mixture], field.mixture_weights[mixture], strict=True):
                 own = [at for at, entry in enumerate(field.stack_entries[s]) if entry.startswith(words)]
                 if not own:
@@ -71,9 +74,10 @@ def lay_more(model: TubModel, family: Family, areas: Floats, text: str) -> Laid:
                     differences[key] = padded * sign[:, None] * sign
                 total += w * part * differences[key]
                 area += a * part
+                off += g * part * (mass_moments(stacks[key])[1] - mass_moments(field.stacks[s])[1])
         if total.any():
             change[k] = total / family.weight[members].sum()
-    return Laid(change, stacks, area * sum(ply.areal_mass for _, ply in layers), area * wanted.count)
+    return Laid(change, stacks, area * sum(ply.areal_mass for _, ply in layers) + off, area * wanted.count)
 
 
 def _with_layers(stack: Stack, at: int, layers: list[tuple[float, Ply]], *, mirrored: bool) -> Stack:

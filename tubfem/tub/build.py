@@ -15,6 +15,7 @@ from tubfem.tub.attachments import Attachments, hang
 from tubfem.tub.connections import connections
 from tubfem.tub.drops import steep_drops
 from tubfem.tub.fill import Foam, foam_springs
+from tubfem.tub.folds import folds
 from tubfem.tub.free import free_loads
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.layup import layup_mass, mixed
@@ -117,6 +118,7 @@ def build_model(
         bolts=_bolts(joined, hung),
         foams=_foam_rows(foams, len(joined.springs.stiffness) + len(hung.bolts.stiffness)),
         connections=connections(case, mesh, joined.kinds),
+        folds=folds(mesh, joined.kinds),
     )
 
 

@@ -9,6 +9,7 @@ from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel, Springs
 from tubfem.tub.connections import Connection
+from tubfem.tub.folds import NO_FOLDS, Folds
 from tubfem.tub.plies import Layer
 
 
@@ -150,6 +151,7 @@ class TubModel:
     bolts : between mounts and what they carry
     foams : foam inside sections: name of the section, with its half, and its spring rows
     connections : the case's connections, half by half, with their paths
+    folds : where walls meet at an angle, for the mass that lies off the meshed surface
     """
 
     case: Case
@@ -169,3 +171,4 @@ class TubModel:
     bolts: tuple[BoltTies, ...] = ()
     foams: tuple[tuple[str, Ints], ...] = ()
     connections: tuple[Connection, ...] = ()
+    folds: Folds = NO_FOLDS

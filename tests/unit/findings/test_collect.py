@@ -17,6 +17,7 @@ from tubfem.findings.strains import describe_elements
 from tubfem.laminate.stack import abd, make_stack
 from tubfem.materials.ply import Ply, isotropic
 from tubfem.shell.solve import solve
+from tubfem.tub.folds import NO_FOLDS
 
 AREA, PERIMETER = WIDTH * HEIGHT, 2 * (WIDTH + HEIGHT)
 FLOW = TORQUE / (2 * AREA)  # Bredt's shear flow, 25 kN/m
@@ -103,7 +104,7 @@ def test_plies_off_the_surface_move_the_centre_of_gravity():
     elements = describe_elements(
         replace(model, mesh=plate, layup=replace(model.layup, mixture=np.zeros(16, dtype=np.int64)))
     )
-    mass = shell_mass(replace(model.layup, mixture=np.zeros(16, dtype=np.int64)), elements)
+    mass = shell_mass(replace(model.layup, mixture=np.zeros(16, dtype=np.int64)), elements, NO_FOLDS)
     assert_allclose(mass.total, 2700 * 4e-3 * 0.5, rtol=1e-12)
     assert_allclose(mass.centre_of_gravity, [0.5, 0.25, 0.002], rtol=1e-12)
 
