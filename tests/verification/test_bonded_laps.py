@@ -1,4 +1,6 @@
-"""Peaks in bond lines and round bolts against closed forms and a lap solved as an equation."""
+"""Bond lines and bolts: O. Volkersen 1938; M. Goland & E. Reissner, J. Appl. Mech. 11 (1944) A17; beams on an elastic
+layer; ECSS-E-HB-32-22A (from memory) and statics.
+"""
 
 import numpy as np
 import pytest
@@ -13,13 +15,19 @@ ALUMINIUM, CARBON = 70e9 * 2e-3, 60e9 * 2e-3
 
 
 @pytest.mark.parametrize(("first", "peak"), [(ALUMINIUM, 3.3492), (CARBON, 3.7508)])
-def test_volkersen_peak(first, peak):
-    # O. Volkersen 1938, closed form worked independently: W = 6.6815 and 6.9544 for a lap of 25 mm; five digits
-    assert_allclose(volkersen_peak(0.025, BOND, first, ALUMINIUM), peak, rtol=2e-5)
+def test_volkersen_peak(record, first, peak):
+    """Peak shear of a lap of 25 mm over its mean, even and uneven sheets.
+
+    Volkersen's closed form worked independently: W = 6.6815 and 6.9544; five digits.
+    """
+    record.digits(volkersen_peak(0.025, BOND, first, ALUMINIUM), peak, rtol=2e-5)
 
 
-def test_volkersen_by_solving_the_equation():
-    # shear lag as an ordinary differential equation for the pull N in the first sheet: N'' = k (N/a1 - (P - N)/a2)
+def test_volkersen_by_solving_the_equation(record):
+    """Peak shear of the uneven lap, its equation solved numerically.
+
+    Shear lag as an ordinary differential equation for the pull N in the first sheet: N'' = k (N/a1 - (P - N)/a2).
+    """
     a1, a2, length, P = CARBON, ALUMINIUM, 0.025, 1.0
 
     def slope(_, y):
@@ -32,7 +40,7 @@ def test_volkersen_by_solving_the_equation():
     found = solve_bvp(slope, ends, x, np.stack([P * (1 - x / length), np.full(200, -P / length)]), tol=1e-8)
     assert found.success
     peak = np.abs(found.sol(x)[1]).max() * length / P
-    assert_allclose(volkersen_peak(length, BOND, a1, a2), peak, rtol=1e-5)
+    record.digits(volkersen_peak(length, BOND, a1, a2), peak, rtol=1e-5)
 
 
 def test_volkersen_limits():
@@ -48,21 +56,23 @@ LAPS = [(10, 2.422, 3.376), (100, 20.753, 26.923), (300, 55.784, 68.148)]
 
 
 @pytest.mark.parametrize(("load", "shear", "peel"), LAPS)
-def test_goland_reissner(load, shear, peel):
+def test_goland_reissner(record, load, shear, peel):
+    """Peak shear and peel of a single lap that bends, three pulls."""
     sheet = {"thickness": 2e-3, "modulus": 70e9, "nu": 0.33, "bond_shear": BOND, "bond_tension": 2.8e9 / 0.2e-3}
     found = goland_reissner(1e3 * load, 0.025, **sheet)
-    assert_allclose(found, [1e6 * shear, 1e6 * peel], rtol=2e-4)  # printed to four digits
+    record.digits(found, [1e6 * shear, 1e6 * peel], rtol=2e-4, of=f"{load} N/mm")  # printed to four digits
 
 
-def test_goland_reissner_of_a_vanishing_pull_is_k_1():
+def test_goland_reissner_of_a_vanishing_pull_is_k_1(record):
+    """The same under a vanishing pull, against bonded beams."""
     sheet = {"thickness": 2e-3, "modulus": 70e9, "nu": 0.0, "bond_shear": BOND, "bond_tension": 2.8e9 / 0.2e-3}
     shear, peel = goland_reissner(1e-6, 0.025, **sheet)
     # both are linear in the pull there; bonded beams with nu = 0: 6.6815 of the mean, 38.730 MPa per 100 N/mm
-    assert_allclose([shear * 0.025 / 1e-6, peel / 1e-6 * 1e5], [6.6815, 38.730e6], rtol=2e-4)
+    record.digits([shear * 0.025 / 1e-6, peel / 1e-6 * 1e5], [6.6815, 38.730e6], rtol=2e-4)
 
 
-def test_leg_pulled_off_is_a_beam_on_an_elastic_layer():
-    # solved as finite differences of D w'''' + k w = 0 with force and moment at one end, free at the other
+def test_leg_pulled_off_is_a_beam_on_an_elastic_layer(record):
+    """Peel under the leg of a tab pulled and turned off: a beam on an elastic layer by finite differences."""
     D, k, width, p, m = 0.5, 2e11, 0.05, 1000.0, 1.0
     n = 2001
     h = width / (n - 1)
@@ -75,7 +85,7 @@ def test_leg_pulled_off_is_a_beam_on_an_elastic_layer():
         K[row, at - 1 : at + 2], f[row] = np.array([1, -2, 1]) * D / h**2, moment
         K[row + 1, at - 2 : at + 3], f[row + 1] = np.array([-1, 2, 0, -2, 1]) * D / (2 * h**3), force
     w = np.linalg.solve(K, f)[2:-2]
-    assert_allclose(peel_peak(p, m, width, D, k), np.abs(k * w[0]), rtol=2e-3)
+    record.digits(peel_peak(p, m, width, D, k), np.abs(k * w[0]), rtol=2e-3)
 
 
 def test_stiff_leg_turns_as_a_whole():
@@ -83,19 +93,22 @@ def test_stiff_leg_turns_as_a_whole():
     assert_allclose(peel_peak(1000.0, 2.0, 0.02, 1e9, 1e9), 4 * 1000.0 / 0.02 + 6 * 2.0 / 0.02**2, rtol=1e-9)
 
 
-def test_bolt_in_a_strip():
-    # statics: 3 kN on a 6 mm bolt, laminate 2 mm, strip 30 mm, 18 mm to the edge
+def test_bolt_in_a_strip(record):
+    """A bolt in a strip by statics: bearing, net section, shear-out.
+
+    3 kN on a 6 mm bolt, laminate 2 mm, strip 30 mm, 18 mm to the edge.
+    """
     d, t = 6e-3, 2e-3
     found = [bearing(3e3, d, t), net_section(3e3, d, t, 30e-3), shear_out(3e3, 18e-3, t)]
-    assert_allclose(found, [250e6, 62.5e6, 41.667e6], rtol=1e-5)
+    record.digits(found, [250e6, 62.5e6, 41.667e6], rtol=1e-5)
     assert_allclose(punching(4e3, 25e-3, 1e-3), 4e3 / (np.pi * 25e-6), rtol=1e-12)
     assert_allclose(crush(1e3, 10e-3, 6e-3), 1e3 / (np.pi * (100e-6 - 9e-6)), rtol=1e-12)
 
 
 @pytest.mark.parametrize(("radius", "pull"), [(8.659e-3, 1088.0), (9.312e-3, 1170.0)])
-def test_potted_insert(radius, pull):
-    # first estimate of ECSS-E-HB-32-22A / ESA PSS-03-1202 (from memory): 20 mm of core that shears at 1 MPa
-    assert_allclose(insert_capacity(radius, 20e-3, 1e6), pull, rtol=5e-4)
+def test_potted_insert(record, radius, pull):
+    """An insert pulled out of 20 mm of core that shears at 1 MPa: the first estimate of the ECSS handbook."""
+    record.digits(insert_capacity(radius, 20e-3, 1e6), pull, rtol=5e-4)
     assert_allclose(core_shear(pull, 0.0, radius, 20e-3), 1e6, rtol=5e-4)
 
 

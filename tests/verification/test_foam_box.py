@@ -1,7 +1,6 @@
 """A box with foam inside, pushed out of shape: shells with slabs of foam against bricks in three dimensions."""
 
 import numpy as np
-from numpy.testing import assert_allclose
 from solids import Solid, brick_mesh, tensor
 from tub_box import solved
 from tub_builders import panel, tub_mesh
@@ -81,13 +80,15 @@ def bricks(filled):
     return float(u[pushed].mean())
 
 
-def test_foam_stiffens_the_box_as_in_three_dimensions():
+def test_foam_stiffens_the_box_as_in_three_dimensions(record):
+    """A box pushed out of square: walls alone, and what foam inside adds."""
     empty, full = (PUSH / shells(filled) for filled in (False, True))
     hollow, solid = (PUSH / bricks(filled) for filled in (False, True))
     # independently computed: quadratic bricks; 33.6 against 36.7 N/mm empty: shells bend over the mid-line, bricks over
     # what is free between the walls (78 of 80 mm, cubed: 8 %)
-    assert_allclose(empty, hollow, rtol=0.10)
+    record("hollow box pushed out of square [N/m]", empty, hollow, 10.0, mesh="17 mm")
     # foam makes it a hundred times as stiff: 3.38 against 3.76 kN/mm. Slabs of uniform strain reach from mid-line to
     # mid-line (5 % soft) and leave the walls' rippling against the foam out (another 5 %): on the soft side, 15 %
     assert full > 50 * empty
-    assert 0.85 < (full - empty) / (solid - hollow) < 1.0
+    record("foam in that box [N/m]", full - empty, solid - hollow, 15.0, mesh="17 mm")
+    assert full - empty < solid - hollow
