@@ -51,11 +51,12 @@ def print_next_ply(console: Console, found: NextPly) -> None:
         say(console, put_line)
     worst = max((c.error_estimate / found.stiffness for c in found.candidates), default=0.0)
     full, small = found.freedoms
+    solved = f", {found.snapshots} of them full solutions with a change" if found.snapshots else ""
     say(
         console,
-        f"{len(found.candidates)} candidates, {1e3 * found.each:.0f} ms each in {small} unknowns instead of {full}; "
-        f"stiffness is the middle of a bracket, at most {100 * worst:.2f} % to either side. Margins are indications "
-        "unless solved in full.",
+        f"{len(found.candidates)} candidates, {1e3 * found.each:.0f} ms each in {small} unknowns{solved}, instead of "
+        f"{full}; stiffness is the middle of a bracket, at most {100 * worst:.2f} % to either side. Margins "
+        "are indications unless solved in full.",
     )
 
 

@@ -12,16 +12,7 @@ from scipy.linalg import cho_factor, cho_solve
 
 from tubfem.arrays import Floats
 from tubfem.study.family import Change
-from tubfem.study.reduced import (
-    Projected,
-    Reduced,
-    change_matrix,
-    compliance,
-    contracted,
-    fields_energy,
-    stacked_fields,
-    unpacked,
-)
+from tubfem.study.reduced import Reduced, compliance, contracted, fields_core, stacked_fields, unpacked
 
 DAMPING = 1e-13  # of the mean diagonal
 
@@ -32,46 +23,50 @@ def bracket(reduced: Reduced, change: Change) -> tuple[float, float]:
     The lower one is 0 where a group would not be stiff any more.
     """
     n = reduced.size
-    dK = change_matrix(reduced, change)
-    b = cho_solve(cho_factor(np.eye(n) + dK, lower=True, check_finite=False), reduced.load, check_finite=False)
+    W = {k: compliance(reduced.family.groups[k], dC) for k, dC in change.items()}
+    soft = any(each is None for each in W.values())
+    lower = np.zeros((2, n * (n + 1) // 2))
+    for k, dC in change.items():
+        lower += contracted(reduced.groups[k], dC, dC if soft else dC @ W[k] @ dC)
+    dK, Y = unpacked(lower, n)
+    K = dK.copy()
+    K.flat[:: n + 1] += 1
+    b = cho_solve(cho_factor(K, lower=True, check_finite=False), reduced.load, check_finite=False)
     above = reduced.scale / float(reduced.load @ b)
-    Y = residual_energy(reduced, change)
-    if Y is None:
+    if soft:
         return 0.0, above
     f, d = reduced.load, reduced.loaded
-    L = np.eye(n) - np.outer(f, d)
-    H = np.eye(n) - dK - L - L.T + Y
-    a = _least(H, d)
-    energy = float(2 * f @ a - a @ (a + dK @ a) + a @ Y @ a)
+    rest = reduced.unchanged + Y + _on_fields(reduced, change, W)
+    a = _least(rest - K + np.outer(f, d) + np.outer(d, f), d)  # 2 f·a is a form of a where d·a = 1
+    energy = float(2 * f @ a - a @ (K @ a) + a @ rest @ a)
     return min(reduced.scale / energy, above), above
 
 
-def residual_energy(reduced: Reduced, change: Change) -> Floats | None:
-    """The integral of t C⁻¹ t as a form (n, n) of a; None where a group has lost its stiffness."""
-    total = reduced.unchanged.copy()
+def _on_fields(reduced: Reduced, change: Change, W: dict[int, Floats]) -> Floats:
+    """What the change does to the energy of the stress fields, in the new compliance and crossed with dC E.
+
+    A form (n, n) of a; not symmetric, only its quadratic values count.
+    """
+    left, right = [], []
     for k, dC in change.items():
         projected = reduced.groups[k]
-        before = compliance(reduced.family.groups[k], None)
-        if projected.fields:
-            total -= fields_energy(reduced.alpha, projected, before)
-        W = compliance(reduced.family.groups[k], dC)
-        if W is None:
-            return None
-        total += unpacked(contracted(projected, dC @ W @ dC), reduced.size)
-        if projected.fields:
-            total += fields_energy(reduced.alpha, projected, W) + _crossed(reduced, projected, dC @ W)
-    return total
-
-
-def _crossed(reduced: Reduced, projected: Projected, dCW: Floats) -> Floats:
-    """Changed stiffness on the fields, both ways."""
-    rows, D, at = stacked_fields(reduced.alpha, projected)
-    one = np.einsum("ip,lpj,lijn->nl", dCW, D, projected.mixed[at], optimize=True) @ rows
-    return one + one.T
+        if not projected.fields:
+            continue
+        rows, D, at = stacked_fields(reduced.alpha, projected)
+        across, count = np.empty(rows.shape), D[0].size
+        for s in range(len(projected.sources)):
+            own = np.flatnonzero(at == s)
+            across[own] = (dC @ W[k] @ D[own]).reshape(-1, count) @ projected.mixed[s].reshape(count, -1)
+        left.append(rows)
+        right.append(0.5 * fields_core(projected, D, at, W[k] - projected.before) @ rows + across)
+    if not left:
+        return np.zeros((reduced.size, reduced.size))
+    return 2 * np.concatenate(left).T @ np.concatenate(right)
 
 
 def _least(H: Floats, d: Floats) -> Floats:
     """The a with d·a = 1 where a H a is least; any other would be a wider bracket, so rounding may be damped."""
-    damped = H + DAMPING * np.trace(H) / len(H) * np.eye(len(H))
-    x = np.linalg.solve(0.5 * (damped + damped.T), d)
+    both = H + H.T
+    both.flat[:: len(d) + 1] += DAMPING * np.trace(both) / len(d)
+    x = np.linalg.solve(both, d)
     return x / (d @ x)

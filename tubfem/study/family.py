@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.optimize import nnls
 
 from tubfem.arrays import Floats, Ints
 from tubfem.shell.assemble import padded_stiffness
@@ -21,6 +22,7 @@ from tubfem.tub.model import LayupField, TubModel
 COMPONENTS = 9  # eight generalised strains and the drilling strain
 MIRRORED = np.array([1.0, 1, -1, 1, 1, -1, 1, -1, -1])  # of strains read in the axes of the mirror image
 CLASSES = 3  # groups of a region, at most
+ON_A_LINE = 1e-8  # of the largest stiffness: how far a mean may lie from where it is found
 SAME = 1e-6  # m: thicknesses that are one
 
 Change = Mapping[int, Floats]  # group -> dC (9, 9) [N/m, N, N·m], or (1, 1) for springs, as a share of what there was
@@ -37,7 +39,7 @@ class Group:
     part : class of the region by thickness, or direction of the joint's springs
     members : elements through the blocks in order, or rows of all spring sets in order
     C : (n, n) mean stiffness, n = 9, or 1 for springs (their own stiffness is the unit)
-    distinct : (m, n, n) every stiffness that occurs in the group
+    corners : (m, n, n) stiffnesses of which every one that occurs in the group is a weighted mean
     """
 
     name: str
@@ -45,7 +47,7 @@ class Group:
     part: str
     members: Ints
     C: Floats
-    distinct: Floats
+    corners: Floats
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -87,7 +89,7 @@ def make_family(model: TubModel, shell: ShellModel, weight: Floats) -> Family:
             of_element[chosen] = len(groups)
             mean = np.average(C[chosen], axis=0, weights=weight[chosen])
             keys = np.unique(np.stack([layup.mixture[chosen], mirrored[chosen]], 1), axis=0, return_index=True)[1]
-            groups.append(Group(name, "region", f"{number}", chosen, mean, C[chosen[keys]]))
+            groups.append(Group(name, "region", f"{number}", chosen, mean, _corners(C[chosen[keys]])))
     of_spring = np.full(sum(len(s.stiffness) for s in shell.springs), -1)
     for kind, name, part, rows in _spring_rows(model, shell):
         of_spring[rows] = len(groups)
@@ -153,6 +155,23 @@ def changed_shell(family: Family, shell: ShellModel, change: Change) -> ShellMod
 def plain_joint(name: str) -> str:
     """A joint's name without its sides: "floor/sill.inner.left" -> "floor/sill.inner"."""
     return "/".join(part.removesuffix(".left").removesuffix(".right") for part in name.split("/"))
+
+
+def _corners(distinct: Floats) -> Floats:
+    """Those of the stiffnesses (m, n, n) that are no weighted means of the others.
+
+    Laps and patches by covered shares give many means of few stacks.
+    """
+    rows = distinct.reshape(len(distinct), -1)
+    rows = rows / np.abs(rows).max(axis=0, initial=1e-300)
+    kept = list(np.unique(np.round(rows, 9), axis=0, return_index=True)[1])
+    for k in tuple(kept):
+        others = [j for j in kept if j != k]
+        if others:
+            sums = np.vstack([rows[others].T, np.ones(len(others))])
+            if nnls(sums, np.append(rows[k], 1.0))[1] < ON_A_LINE:
+                kept = others
+    return distinct[kept]
 
 
 def _classes(thickness: Floats, weight: Floats) -> list[Ints]:

@@ -17,6 +17,7 @@ from tubfem.laminate.stack import Stack
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.bracket import bracket
 from tubfem.study.cost import price_per_area
+from tubfem.study.enrich import enriched
 from tubfem.study.family import plain_joint, spring_change
 from tubfem.study.fasteners import fastener_change
 from tubfem.study.hot import lowest_margin
@@ -77,7 +78,10 @@ class Candidate:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class NextPly:
-    """The ranking: `base` as it is, candidates best first, how they were ranked, seconds for each candidate."""
+    """The ranking: `base` as it is, candidates best first, how they were ranked, seconds for each candidate.
+
+    `freedoms` of the tub and of its reduced model, `snapshots` how many full solutions are in that.
+    """
 
     case: Case
     load_case: str
@@ -90,6 +94,7 @@ class NextPly:
     goal: str
     per: str
     freedoms: tuple[int, int]
+    snapshots: int
     each: float
 
 
@@ -137,10 +142,13 @@ def next_ply(
     if again:
         stages.tell("reduced model read again")
     margin, region, _ = lowest_margin(tub.hot, galerkin(tub.reduced, {}), {})
-    started = sum(stages.seconds.values())
     with stages("candidates"):
-        found = _regions_and_patches(tub, names) + _tabs(tub, names)
-    each = (sum(stages.seconds.values()) - started) / max(len(found), 1)
+        tried = _regions_and_patches(tub, names) + _tabs(tub, names)
+    with stages("snapshots"):
+        tub = enriched(tub, [each.change for each in tried], folder=folder)
+    with stages("candidates"):
+        found = [_candidate(tub, each) for each in tried]
+    each = stages.seconds["candidates"] / max(len(found), 1)
     ranked = _ranked(found, goal, per)
     with stages("confirm"):
         ranked = [
@@ -159,11 +167,23 @@ def next_ply(
         goal,
         per,
         (findings.mesh.freedoms, tub.reduced.size),
+        len(tub.snapshots),
         each,
     )
 
 
-def _regions_and_patches(tub: Ready, names: Sequence[str]) -> list[Candidate]:
+@dataclass(frozen=True, eq=False, slots=True)
+class _Tried:
+    """What `text` does to the groups and to the stacks, the mass and area it lays more."""
+
+    text: str
+    change: dict[int, Floats]
+    stacks: dict[tuple[int, bool], Stack]
+    mass: float
+    area: float
+
+
+def _regions_and_patches(tub: Ready, names: Sequence[str]) -> list[_Tried]:
     model, family = tub.model, tub.family
     case, area = model.case, areas(model.mesh)
     found = []
@@ -174,17 +194,17 @@ def _regions_and_patches(tub: Ready, names: Sequence[str]) -> list[Candidate]:
                     text = f"{region}={ply}{_angle(angle, usual_angle(case.layups[region].stack, ply))}{face}"
                     laid = lay_more(model, family, area, text)
                     change = laid.change | fastener_change(model, family, tub.state.shell.springs, text)
-                    found.append(_candidate(tub, text, change, laid.stacks, laid.mass, laid.area))
+                    found.append(_Tried(text, change, laid.stacks, laid.mass, laid.area))
     for patch in case.patches:
         for ply in names:
             text = f"patch:{patch}={ply}"
             laid = lay_more(model, family, area, text)
             if laid.change:
-                found.append(_candidate(tub, text, laid.change, laid.stacks, laid.mass, laid.area))
+                found.append(_Tried(text, laid.change, laid.stacks, laid.mass, laid.area))
     return found
 
 
-def _tabs(tub: Ready, names: Sequence[str]) -> list[Candidate]:
+def _tabs(tub: Ready, names: Sequence[str]) -> list[_Tried]:
     """One ply more in the tab of a joint kind, and of each single joint of that kind."""
     model, family = tub.model, tub.family
     case = model.case
@@ -214,18 +234,12 @@ def _tabs(tub: Ready, names: Sequence[str]) -> list[Candidate]:
                 mass = area * sum(p.areal_mass for _, p in layers)
                 if own:
                     text = f"joint:{target}={ply}"
-                    found.append(_candidate(tub, text, own, {}, mass, area))
+                    found.append(_Tried(text, own, {}, mass, area))
     return found
 
 
-def _candidate(
-    tub: Ready,
-    text: str,
-    change: dict[int, Floats],
-    stacks: dict[tuple[int, bool], Stack],
-    mass: float,
-    area: float,
-) -> Candidate:
+def _candidate(tub: Ready, tried: _Tried) -> Candidate:
+    text, change, area = tried.text, tried.change, tried.area
     target, _, rest = text.partition("=")
     ply = rest.partition("@")[0].partition(":")[0]
     table = tub.model.case.plies[ply]
@@ -236,7 +250,7 @@ def _candidate(
     width = table.roll_width
     length = area / width if width else None
     left = None if stock is None else stock.amount if stock.unit == "m^2" else stock.amount * width if width else None
-    margin, region, kind = lowest_margin(tub.hot, galerkin(tub.reduced, change), stacks)
+    margin, region, kind = lowest_margin(tub.hot, galerkin(tub.reduced, change), tried.stacks)
     gain = stiffness - tub.stiffness
     return Candidate(
         text=text,
@@ -246,7 +260,7 @@ def _candidate(
         gain=gain,
         gain_percent=100 * gain / tub.stiffness,
         error_estimate=0.5 * (high - low),
-        mass=mass,
+        mass=tried.mass,
         area=area,
         price=None if price is None else price[0] * area,
         currency=None if price is None else price[1],

@@ -1,5 +1,6 @@
 """From a tub to its reduced model: which vectors it gets."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -96,13 +97,36 @@ def reduce_tub(twisted: Twisted) -> tuple[Reduced, Vectors]:
     return project(twisted.stiff, twisted.vectors, load, twisted.stiffness)
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Snapshot:
+    """Motion u (d,) of the tub under its torsion with a change of its groups, solved in full."""
+
+    change: dict[int, Floats]
+    u: Floats
+
+
 def with_snapshot(twisted: Twisted, change: Change) -> Twisted:
     """The tub solved in full with a change of its groups, as one vector more."""
     shell = changed_shell(twisted.stiff.family, twisted.state.shell, change)
-    u = solve(shell).u[twisted.setup.column].reshape(-1, 1)
-    old = twisted.vectors
-    vectors = Vectors(np.column_stack([old.U, u]), (*old.fields, {}), (*old.changes, dict(change)), (*old.loaded, True))
+    return with_solutions(twisted, [Snapshot(dict(change), solve(shell).u[twisted.setup.column].ravel())])
+
+
+def with_solutions(twisted: Twisted, snapshots: Sequence[Snapshot]) -> Twisted:
+    """The tub with vectors more that are solved already."""
+    old, none = twisted.vectors, [{} for _ in snapshots]
+    vectors = Vectors(
+        np.column_stack([old.U, *(each.u for each in snapshots)]),
+        (*old.fields, *none),
+        (*old.changes, *(each.change for each in snapshots)),
+        (*old.loaded, *(True for _ in snapshots)),
+    )
     return replace(twisted, vectors=vectors)
+
+
+def snapshots_of(twisted: Twisted) -> tuple[Snapshot, ...]:
+    """The snapshots among a tub's vectors."""
+    vectors = twisted.vectors
+    return tuple(Snapshot(change, vectors.U[:, k].copy()) for k, change in enumerate(vectors.changes) if change)
 
 
 def family_stiffness(twisted: Twisted, change: Change) -> float:

@@ -7,6 +7,7 @@ the load, is never more than the true one: the stiffness is never less. `bracket
 """
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 from scipy.linalg import cho_factor, cho_solve
@@ -18,6 +19,7 @@ from tubfem.study.family import COMPONENTS, Change, Family, Group
 
 MEMBRANE_BENDING = [(i, j) for i in range(6) for j in range(i, 6)]
 PAIRS = (*MEMBRANE_BENDING, (6, 6), (6, 7), (7, 7), (8, 8))  # entries of dC that can be other than zero
+PAIR_ROWS, PAIR_COLUMNS = (np.array(each) for each in zip(*PAIRS, strict=True))
 DROP = 1e-7  # of u0's energy: what of a vector lies outside the others and is not kept
 
 
@@ -36,7 +38,8 @@ class Projected:
 
     `P` (pairs, n (n+1)/2) integrals of E_iᵀ E_j (+ transpose off the diagonal), lower triangles, single precision;
     `fields` of the vectors that are driven here; `mixed` (sources, c, c, n) integrals of E_i of every basis vector with
-    E_j of the sources, `own` (sources, sources, c, c) of the sources with each other, `sources` their numbers.
+    E_j of the sources, `own` (sources, sources, c, c) of the sources with each other, `sources` their numbers; `before`
+    is a compliance above that of every element as it was.
     """
 
     P: Floats
@@ -44,6 +47,7 @@ class Projected:
     sources: tuple[int, ...]
     mixed: Floats
     own: Floats
+    before: Floats
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -109,11 +113,7 @@ def project(stiff: Stiff, vectors: Vectors, load: Floats, stiffness: float) -> t
         loaded=np.array(chosen.loaded, dtype=float) @ inverse,
         scale=stiffness * float(work[0]),
         base_work=float(work[0]),
-        unchanged=sum(
-            fields_energy(inverse, group, compliance(own, None))
-            for group, own in zip(groups, stiff.family.groups, strict=True)
-            if group.fields
-        ),
+        unchanged=sum(fields_energy(inverse, group) for group in groups if group.fields),
     )
     return reduced, chosen
 
@@ -133,51 +133,64 @@ def change_matrix(reduced: Reduced, change: Change) -> Floats:
     """Change (n, n) of the stiffness in the basis."""
     total = np.zeros(reduced.size * (reduced.size + 1) // 2)
     for k, dC in change.items():
-        total += contracted(reduced.groups[k], dC)
+        total += contracted(reduced.groups[k], dC)[0]
     return unpacked(total, reduced.size)
 
 
-def contracted(group: Projected, C: Floats) -> Floats:
-    """Lower triangle (n (n+1)/2,) of the integral of Eᵀ C E, C symmetric."""
-    return coefficients(C).astype(np.float32) @ group.P
+def contracted(group: Projected, *C: Floats) -> Floats:
+    """Lower triangles (len(C), n (n+1)/2) of the integral of Eᵀ C E for each symmetric C."""
+    return np.array([coefficients(each) for each in C], dtype=np.float32) @ group.P
 
 
 def coefficients(C: Floats) -> Floats:
     """Entries of a symmetric C in the order of the pairs."""
-    if len(C) == 1:
-        return C[0]
-    return np.array([C[i, j] for i, j in PAIRS])
+    return C[0] if len(C) == 1 else C[PAIR_ROWS, PAIR_COLUMNS]
 
 
 def unpacked(lower: Floats, n: int) -> Floats:
-    """Symmetric matrix (n, n) from its lower triangle."""
-    full = np.zeros((n, n))
-    full[np.tril_indices(n)] = lower
-    return full + np.tril(full, -1).T
+    """Symmetric matrices (..., n, n) from their lower triangles (..., n (n+1)/2)."""
+    return np.take(lower, _places(n), axis=-1)
+
+
+@cache
+def _places(n: int) -> Ints:
+    """Where in the lower triangle each entry (n, n) of a symmetric matrix is found."""
+    row = np.arange(n)
+    high, low = np.maximum(row[:, None], row), np.minimum(row[:, None], row)
+    return high * (high + 1) // 2 + low
 
 
 def compliance(group: Group, dC: Floats | None) -> Floats | None:
-    """Matrix above the inverse stiffness of every element of a group."""
+    """Matrix above the inverse stiffness of every element of a group; None where one is not stiff any more."""
     added = np.zeros_like(group.C) if dC is None else dC
-    C = group.C + added
     try:
-        root = np.linalg.cholesky(C)
+        root = np.linalg.cholesky(group.C + added)
     except np.linalg.LinAlgError:
         return None
-    inverse = np.linalg.inv(C)
-    if len(group.distinct) == 1:
-        return inverse
     half = np.linalg.inv(root)
-    ratio = np.linalg.eigvalsh(half @ (group.distinct + added) @ half.T)[:, 0].min()
+    inverse = half.T @ half
+    if len(group.corners) == 1:
+        return inverse
+    # The least ratio is a concave function of the stiffness, so that no mean of corners has less than the worst one.
+    ratio = np.linalg.eigvalsh(half @ (group.corners + added) @ half.T)[:, 0].min()
     return inverse / ratio if ratio > 0 else None
 
 
-def fields_energy(alpha: Floats, projected: Projected, W: Floats) -> Floats:
-    """Energy (n, n) of a group's stress fields in the compliance W."""
+def fields_energy(alpha: Floats, projected: Projected) -> Floats:
+    """Energy (n, n) of a group's stress fields in its compliance before any change."""
     rows, D, at = stacked_fields(alpha, projected)
-    weighted = np.einsum("lpi,pq,mqj->lmij", D, W, D, optimize=True)
-    core = (weighted * projected.own[at][:, at]).sum(axis=(2, 3))
-    return rows.T @ core @ rows
+    return rows.T @ fields_core(projected, D, at, projected.before) @ rows
+
+
+def fields_core(projected: Projected, D: Floats, at: Ints, W: Floats) -> Floats:
+    """Energy (l, l) of a group's stress fields with each other in the compliance W."""
+    DW, count = (D @ W).reshape(len(D), -1), D[0].size
+    core = np.empty((len(D), len(D)))
+    for one in range(len(projected.sources)):
+        for other in range(len(projected.sources)):
+            rows, columns = np.flatnonzero(at == one), np.flatnonzero(at == other)
+            core[np.ix_(rows, columns)] = DW[rows] @ (projected.own[one, other] @ D[columns]).reshape(-1, count).T
+    return core
 
 
 def stacked_fields(alpha: Floats, projected: Projected) -> tuple[Floats, Floats, Ints]:
@@ -226,6 +239,7 @@ def _gram(stiff: Stiff, vectors: Vectors) -> Floats:
 def _projected_groups(stiff: Stiff, vectors: Vectors, inverse: Floats) -> list[Projected]:
     n = inverse.shape[1]
     lower = np.tril_indices(n)
+    elongation = stiff.springs @ np.ascontiguousarray(vectors.U)
     found = []
     for number, group in enumerate(stiff.family.groups):
         fields = [Field(k, f[number], 0) for k, f in enumerate(vectors.fields) if number in f]
@@ -238,15 +252,16 @@ def _projected_groups(stiff: Stiff, vectors: Vectors, inverse: Floats) -> list[P
             for row, (i, j) in enumerate(PAIRS):
                 product = single[i].T @ single[j]
                 P[row] = (product if i == j else product + product.T)[lower]
-            mixed = np.array([np.einsum("rin,rj->ijn", E, s, optimize=True) for s in raw])
+            across = E.reshape(len(E), -1).T @ np.concatenate(raw, axis=1) if raw else np.empty(0)
+            mixed = across.reshape(COMPONENTS, n, len(raw), COMPONENTS).transpose(2, 0, 3, 1)
             own = np.array([[np.einsum("ri,rj->ij", a, b, optimize=True) for b in raw] for a in raw])
         else:
-            e = (stiff.springs[group.members] @ vectors.U) @ inverse
+            e = elongation[group.members] @ inverse
             P = (e.T @ e)[lower].astype(np.float32)[None]
-            raw = [stiff.springs[group.members] @ vectors.U[:, s] for s in sources]
+            raw = [elongation[group.members, s] for s in sources]
             mixed = np.array([(e.T @ s)[None, None] for s in raw])
             own = np.array([[[[a @ b]] for b in raw] for a in raw])
-        found.append(Projected(P, tuple(fields), sources, mixed, own))
+        found.append(Projected(P, tuple(fields), sources, np.ascontiguousarray(mixed), own, compliance(group, None)))
     return found
 
 

@@ -1,6 +1,7 @@
 """A reduced model kept in a file beside the results, and used again while the tub that it was made from is the same."""
 
 import hashlib
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -13,17 +14,22 @@ from tubfem.findings.margins import margin_rules
 from tubfem.findings.strains import describe_elements
 from tubfem.study.family import Family, make_family
 from tubfem.study.hot import Hot, find_hot, near_elements
-from tubfem.study.reduce import reduce_tub, torsion_of, twist_tub
-from tubfem.study.reduced import Field, Projected, Reduced
+from tubfem.study.outputs import Outputs, find_outputs
+from tubfem.study.reduce import Snapshot, Twisted, reduce_tub, snapshots_of, torsion_of, twist_tub
+from tubfem.study.reduced import Field, Projected, Reduced, compliance
 from tubfem.tub.model import LoadCaseSetup, State, TubModel
 
-FORM = 1  # raised when the vectors or the file change
+FORM = 2  # raised when the vectors or the file change
 FILE = "reduced.npz"
+OUTPUTS = ("x", "curve", "forces", "rows")
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Ready:
-    """A tub with its reduced model and the elements whose margins are followed; stiffness in N·m/deg as it is."""
+    """A tub with its reduced model and the elements whose margins are followed; stiffness in N·m/deg as it is.
+
+    `snapshots` are in the reduced model already; `twisted` is what it was made from, None if it was read.
+    """
 
     model: TubModel
     state: State
@@ -32,6 +38,9 @@ class Ready:
     stiffness: float
     reduced: Reduced
     hot: Hot
+    outputs: Outputs
+    snapshots: tuple[Snapshot, ...]
+    twisted: Twisted | None
 
 
 def ready(model: TubModel, folder: Path | None = None) -> tuple[Ready, bool]:
@@ -47,13 +56,23 @@ def ready(model: TubModel, folder: Path | None = None) -> tuple[Ready, bool]:
         found = _read(folder / FILE, key, model, state, setup)
         if found is not None:
             return found, True
-    twisted = twist_tub(model, setup.name)
-    reduced, kept = reduce_tub(twisted)
-    hot = find_hot(twisted, reduced, kept)
-    made = Ready(model, state, setup, twisted.stiff.family, twisted.stiffness, reduced, hot)
+    made = make_ready(twist_tub(model, setup.name))
     if folder is not None:
-        _write(folder / FILE, key, made)
+        keep(made, folder)
     return made, False
+
+
+def make_ready(twisted: Twisted) -> Ready:
+    """The reduced model of a twisted tub."""
+    reduced, kept = reduce_tub(twisted)
+    hot, outputs = find_hot(twisted, reduced, kept), find_outputs(twisted, reduced, kept)
+    own = twisted.model, twisted.state, twisted.setup, twisted.stiff.family, twisted.stiffness
+    return Ready(*own, reduced, hot, outputs, snapshots_of(twisted), twisted)
+
+
+def keep(tub: Ready, folder: Path) -> None:
+    """Write the reduced model into a folder, where `ready` finds it."""
+    _write(folder / FILE, digest(tub.model, tub.state, tub.setup), tub)
 
 
 def digest(model: TubModel, state: State, setup: LoadCaseSetup) -> str:
@@ -93,6 +112,11 @@ def _write(path: Path, key: str, made: Ready) -> None:
         arrays[f"{k} sources"] = np.array(group.sources, dtype=np.int64)
         arrays[f"{k} rows"] = np.array([(f.row, f.source) for f in group.fields], dtype=np.int64).reshape(-1, 2)
         arrays[f"{k} D"] = np.array([f.D for f in group.fields])
+    arrays |= {f"output {name}": getattr(made.outputs, name) for name in OUTPUTS}
+    for k, snapshot in enumerate(made.snapshots):
+        arrays[f"snapshot {k} groups"] = np.array(list(snapshot.change), dtype=np.int64)
+        arrays[f"snapshot {k} u"] = snapshot.u
+        arrays |= {f"snapshot {k} {group}": dC for group, dC in snapshot.change.items()}
     path.parent.mkdir(parents=True, exist_ok=True)
     beside = path.with_name(f".{path.name}")
     with beside.open("wb") as file:
@@ -114,11 +138,19 @@ def _read(path: Path, key: str, model: TubModel, state: State, setup: LoadCaseSe
         pairs = zip(arrays[f"{k} rows"].tolist(), arrays[f"{k} D"], strict=True)
         fields = tuple(Field(row, D, source) for (row, source), D in pairs)
         sources = tuple(arrays[f"{k} sources"].tolist())
-        groups.append(Projected(arrays[f"{k} P"], fields, sources, arrays[f"{k} mixed"], arrays[f"{k} own"]))
+        own = arrays[f"{k} P"], fields, sources, arrays[f"{k} mixed"], arrays[f"{k} own"]
+        groups.append(Projected(*own, compliance(family.groups[k], None)))
     stiffness, scale, work = arrays["numbers"].tolist()
     names = ("load", "alpha", "loaded")
     reduced = Reduced(family, tuple(groups), *(arrays[n] for n in names), scale, work, arrays["unchanged"])
     elements, factors = describe_elements(model), allowables(model.case.margins)
     few, mirrored = near_elements(model, elements, arrays["followed"], arrays["near"])
     hot = Hot(model, arrays["near"], few, arrays["own"], mirrored, margin_rules(model.layup, factors), factors)
-    return Ready(model, state, setup, family, stiffness, reduced, hot)
+    outputs = Outputs(*(arrays[f"output {name}"] for name in OUTPUTS))
+    return Ready(model, state, setup, family, stiffness, reduced, hot, outputs, tuple(_snapshots(arrays)), None)
+
+
+def _snapshots(arrays: dict[str, Floats]) -> Iterator[Snapshot]:
+    for k in range(sum(name.endswith(" u") for name in arrays)):
+        groups = arrays[f"snapshot {k} groups"].tolist()
+        yield Snapshot({group: arrays[f"snapshot {k} {group}"] for group in groups}, arrays[f"snapshot {k} u"])

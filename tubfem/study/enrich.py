@@ -1,0 +1,61 @@
+"""Full solutions for the reduced model, where it is least sure of itself."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import numpy as np
+
+from tubfem.study.bracket import bracket
+from tubfem.study.family import Change
+from tubfem.study.reduce import twist_tub, with_snapshot, with_solutions
+from tubfem.study.reduced import galerkin
+from tubfem.study.store import Ready, keep, make_ready
+
+NARROW = 1e-3  # of the tub's stiffness: a bracket as narrow as this needs no snapshot
+MOST = 12  # snapshots of one tub
+ROUND = 4  # snapshots between two looks at all brackets
+
+
+def enriched(
+    tub: Ready, changes: Sequence[Change], *, narrow: float = NARROW, most: int = MOST, folder: Path | None = None
+) -> Ready:
+    """The tub with snapshots of its own where the brackets of `changes` are widest, until all are narrow.
+
+    Parameters
+    ----------
+    narrow
+        Width of a bracket as a share of the tub's stiffness.
+    most
+        How many snapshots the tub may have in all, those included that it has already.
+    folder
+        Where the richer reduced model is kept.
+    """
+    while len(tub.snapshots) < most:
+        chosen = _widest(tub, changes, narrow, min(ROUND, most - len(tub.snapshots)))
+        if not chosen:
+            break
+        twisted = tub.twisted
+        if twisted is None:
+            twisted = with_solutions(twist_tub(tub.model, tub.setup.name), tub.snapshots)
+        for k in chosen:
+            twisted = with_snapshot(twisted, changes[k])
+        tub = make_ready(twisted)
+        if folder is not None:
+            keep(tub, folder)
+    return tub
+
+
+def _widest(tub: Ready, changes: Sequence[Change], narrow: float, room: int) -> list[int]:
+    """Changes with the widest brackets that move the tub in ways of their own, `room` at most."""
+    width = np.array([(high - low) / tub.stiffness for low, high in (bracket(tub.reduced, c) for c in changes)])
+    open_ones = np.flatnonzero(width > narrow)
+    rest = galerkin(tub.reduced, {})
+    moved = np.array([galerkin(tub.reduced, changes[k]) - rest for k in open_ones.tolist()])
+    worth, chosen = width[open_ones], []
+    while len(chosen) < room and len(worth) and worth.max() > narrow:
+        pick = int(worth.argmax())
+        chosen.append(int(open_ones[pick]))
+        length = np.linalg.norm(moved, axis=1) * np.linalg.norm(moved[pick])
+        alike = np.abs(moved @ moved[pick]) / np.maximum(length, 1e-300)
+        worth = worth * (1 - np.minimum(alike, 1.0) ** 2)
+    return chosen

@@ -1,0 +1,71 @@
+"""What the reduced model reads besides stiffness: the twist curve, and the loads of every tied joint.
+
+Both are linear in the motion, so that a row for each basis vector is all it takes. They carry no bound.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from tubfem.arrays import Floats
+from tubfem.findings.gauges import place_gauges, rotation
+from tubfem.study.basis import Vectors
+from tubfem.study.family import Change, Family
+from tubfem.study.reduce import Twisted
+from tubfem.study.reduced import Reduced
+from tubfem.tub.model import TubModel
+
+LOADS = ("shear_flow", "normal", "peel", "moment")
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Outputs:
+    """Rows for n basis vectors: `curve` (g, n) [deg] at `x` (g,) [m], `forces` (rows, n) [N, N·m] of spring rows.
+
+    Forces are those of the unchanged springs; `rows` (rows,) says which of all spring sets they are.
+    """
+
+    x: Floats
+    curve: Floats
+    forces: Floats
+    rows: Floats
+
+
+def find_outputs(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Outputs:
+    """Twist curve and joint forces of every basis vector; `kept` are the vectors of `reduced`."""
+    model, shell = twisted.model, twisted.state.shell
+    gauges = place_gauges(model.mesh, model.case.stations)
+    turned = np.array([rotation(shell.points, u.reshape(-1, 6), gauges.pairs) for u in kept.U.T]).T
+    curve = np.degrees(turned[:1] - turned) @ reduced.alpha
+    rows = np.concatenate([np.zeros(0, dtype=np.int64), *(ties.rows.ravel() for ties in model.joints)])
+    root = np.sqrt(np.concatenate([np.zeros(0), *(springs.stiffness for springs in shell.springs)]))[rows]
+    forces = root[:, None] * (twisted.stiff.springs[rows] @ np.ascontiguousarray(kept.U)) @ reduced.alpha
+    return Outputs(gauges.x, curve, forces.astype(np.float32), rows)
+
+
+def twist_curve(outputs: Outputs, b: Floats) -> Floats:
+    """Twist [deg] at the gauges, from the foremost, for amounts b (n,) of the basis."""
+    return outputs.curve @ b
+
+
+def joint_peaks(
+    outputs: Outputs, model: TubModel, family: Family, b: Floats, change: Change
+) -> Mapping[str, dict[str, float]]:
+    """Largest shear flow, normal and peel force [N/m] and moment [N] along every tied joint, by the name with sides."""
+    factor = np.ones(len(family.of_spring))
+    for k, share in change.items():
+        if family.groups[k].kind != "region":
+            factor[family.groups[k].members] = 1 + share[0, 0]
+    force = (outputs.forces @ b) * factor[outputs.rows]
+    found: dict[str, dict[str, float]] = {}
+    first = 0
+    for ties in model.joints:
+        own = force[first : first + ties.rows.size].reshape(-1, len(LOADS)) / ties.lengths[:, None]
+        first += ties.rows.size
+        peaks = np.abs(own).max(axis=0)
+        before = found.get(ties.name, dict.fromkeys(LOADS, 0.0))
+        found[ties.name] = {
+            load: max(before[load], float(peak)) for load, peak in zip(LOADS, peaks.tolist(), strict=True)
+        }
+    return found
