@@ -6,11 +6,10 @@ import numpy as np
 
 from tubfem.arrays import Floats, Ints, frozen
 from tubfem.findings.allowables import FIRST_DAMAGE, INTERLAMINAR, Allowables
-from tubfem.laminate.shear import shear_distribution, shear_stiffness
+from tubfem.laminate.shear import LEVELS, ShearMap, shear_map
 from tubfem.laminate.stack import Stack
 
-LEVELS = np.array([0.0, 0.5, 1.0])  # of a ply; between plies its own end and the neighbour's are one place
-FACE = ("bottom", None, "top")
+FACE = ("bottom", None, "top")  # of `LEVELS`; between plies one's own end and the neighbour's are one place
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -40,15 +39,18 @@ class Sheared:
     allowable: float
 
 
-def interlaminar(stack: Stack, allowables: Allowables) -> Interlaminar:
-    """Maps of one stack; plies without a known strength, metal and cores among them, have no rows."""
+def interlaminar(stack: Stack, allowables: Allowables, shear: ShearMap | None = None) -> Interlaminar:
+    """Maps of one stack; plies without a known strength, metal and cores among them, have no rows.
+
+    `shear` is the stack's `shear_map` where it is known already.
+    """
     known = np.array([not p.core and np.isfinite(p.S13) for p in stack.plies])
     plies = np.flatnonzero(known)
     required = allowables.required.get(INTERLAMINAR, allowables.required[FIRST_DAMAGE])
     strength = np.array([stack.plies[k].S13 for k in plies]) * allowables.knock_down[INTERLAMINAR] / required
-    shear = (shear_distribution(stack, LEVELS) @ shear_stiffness(stack))[plies]  # (r, m, 2, 2)
+    stress = (shear_map(stack) if shear is None else shear).stress[plies]  # (r, m, 2, 2)
     return Interlaminar(
-        frozen(np.moveaxis(shear.reshape(-1, 2, 2), -1, 0).copy()),
+        frozen(np.moveaxis(stress.reshape(-1, 2, 2), -1, 0).copy()),
         frozen(np.repeat(strength, len(LEVELS))),
         frozen(np.repeat(plies, len(LEVELS))),
         frozen(np.tile(np.arange(len(LEVELS)), len(plies))),

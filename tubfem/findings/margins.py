@@ -13,6 +13,7 @@ from tubfem.findings.results import Worst
 from tubfem.findings.sandwich import KINDS, SHEAR, CoreUse, core_detail, core_shear_use, core_use, sandwich_use
 from tubfem.findings.strains import Elements, Strains
 from tubfem.laminate.recovery import FACES
+from tubfem.laminate.shear import shear_map
 from tubfem.tub.model import LayupField, TubModel
 
 PLY_KINDS = (FIRST_DAMAGE, FIBRE)
@@ -50,10 +51,11 @@ def margin_rules(layup: LayupField, allowables: Allowables) -> Rules:
     mixtures = np.zeros((len(layup.stacks), len(layup.mixture_stacks)), dtype=bool)
     for m, stacks in enumerate(layup.mixture_stacks):
         mixtures[list(stacks), m] = True
+    shear = [shear_map(stack) for stack in layup.stacks]
     return Rules(
         {kind: tuple(use_of_plies(stack, allowables, kind) for stack in layup.stacks) for kind in PLY_KINDS},
-        tuple(interlaminar(stack, allowables) for stack in layup.stacks),
-        tuple(core_use(stack, allowables) for stack in layup.stacks),
+        tuple(interlaminar(stack, allowables, own) for stack, own in zip(layup.stacks, shear, strict=True)),
+        tuple(core_use(stack, allowables, own) for stack, own in zip(layup.stacks, shear, strict=True)),
         mixtures,
     )
 

@@ -7,7 +7,7 @@ import numpy as np
 from tubfem.arrays import Floats, Ints, frozen
 from tubfem.findings.allowables import CORE, Allowables
 from tubfem.laminate.ply import strain_rotation, vector_rotation
-from tubfem.laminate.shear import shear_distribution, shear_stiffness
+from tubfem.laminate.shear import LEVELS, ShearMap, shear_map
 from tubfem.laminate.stability import (
     WRINKLING,
     WRINKLING_CODE,
@@ -27,7 +27,6 @@ SHEAR, WRINKLE, WRINKLE_RULE, CRIMP, DIMPLE = KINDS = (
     "crimping",
     "dimpling",
 )
-LEVELS = np.array([0.0, 0.5, 1.0])  # of a core where its shear stress is read
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -78,26 +77,25 @@ class CoreDetail:
     sign: int
 
 
-def core_use(stack: Stack, allowables: Allowables) -> CoreUse | None:
-    """Maps of one stack; None without a core."""
+def core_use(stack: Stack, allowables: Allowables, shear: ShearMap | None = None) -> CoreUse | None:
+    """Maps of one stack; None without a core. `shear` is the stack's `shear_map` where it is known already."""
     cores = np.array([k for k, ply in enumerate(stack.plies) if ply.core], dtype=np.int64)
     if not len(cores):
         return None
-    stiffness = shear_stiffness(stack)
-    P = vector_rotation(stack.angle[cores])[:, None] @ shear_distribution(stack, LEVELS)[cores]  # (c, 3, 2, 2)
-    shear = np.zeros((8, len(cores), len(LEVELS), 2))
-    shear[6:] = np.moveaxis(P @ stiffness, -1, 0)
+    shear = shear_map(stack) if shear is None else shear
+    stress = np.zeros((8, len(cores), len(LEVELS), 2))
+    stress[6:] = np.moveaxis(vector_rotation(stack.angle[cores])[:, None] @ shear.stress[cores], -1, 0)
     A, B, _ = abd(stack)
     load = np.zeros((8, 3))
     load[:3], load[3:6] = A, B
     strength = np.array([stack.plies[k].shear_strengths for k in cores])
     return CoreUse(
         frozen(cores),
-        frozen(shear),
+        frozen(stress),
         frozen(allowables.knock_down[SHEAR] * strength),
         tuple(_skin(stack, face) for face in faces(stack)),
         frozen(load),
-        frozen(stiffness),
+        shear.stiffness,
         {kind: allowables.required.get(kind, allowables.required[CORE]) for kind in KINDS},
     )
 

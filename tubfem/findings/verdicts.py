@@ -19,7 +19,7 @@ from tubfem.findings.criteria import greatest, use_of_plies
 from tubfem.findings.interlaminar import interlaminar, interlaminar_use
 from tubfem.findings.results import LoadCaseFindings, Raised, Verdict, Worst
 from tubfem.findings.sandwich import core_use, sandwich_use
-from tubfem.laminate.shear import stiffness8
+from tubfem.laminate.shear import ShearMap, shear_map, stiffness8
 from tubfem.laminate.stack import Stack, abd
 from tubfem.tub.model import TubModel
 from tubfem.tub.plies import entry_layers
@@ -88,18 +88,16 @@ def best_raise(model: TubModel, worst: Worst, allowables: Allowables, *, both_ha
         return None
     stack, strain = model.layup.stacks[worst.stack], np.array(worst.state)
     mirrored = next(part.mirrored for part in model.mesh.panels if part.name == worst.panel)
-    load = _about(stiffness8(stack) @ strain, _middle(stack))
+    shear = shear_map(stack)
+    load = _about(stiffness8(stack, shear) @ strain, _middle(stack))
     # the margin is of a mean over elements: the state's own use is brought to it
-    before = uses(stack, allowables, strain, both_hands=both_hands)
+    before = uses(stack, shear, allowables, strain, both_hands=both_hands)
     scale = {worst.kind: 1 / (1 + worst.margin) / before[worst.kind]}
     best: Raised | None = None
     for text, layers, changed in _candidates(model.case, worst.region, stack, -1.0 if mirrored else 1.0):
-        after = uses(
-            changed,
-            allowables,
-            np.linalg.solve(stiffness8(changed), _about(load, -_middle(changed))),
-            both_hands=both_hands,
-        )
+        shear = shear_map(changed)
+        moved = np.linalg.solve(stiffness8(changed, shear), _about(load, -_middle(changed)))
+        after = uses(changed, shear, allowables, moved, both_hands=both_hands)
         margin = 1 / max(use * scale.get(kind, 1.0) for kind, use in after.items()) - 1
         if 1 + margin > (1 + 1e-9) * (1 + (worst.margin if best is None else best.margin)):
             best = Raised(text, margin, layers)
@@ -115,14 +113,16 @@ def _about(load: Floats, z: float) -> Floats:
     return np.concatenate([load[:3], load[3:6] - z * load[:3], load[6:]])
 
 
-def uses(stack: Stack, allowables: Allowables, strain: Floats, *, both_hands: bool) -> dict[str, float]:
+def uses(
+    stack: Stack, shear: ShearMap, allowables: Allowables, strain: Floats, *, both_hands: bool
+) -> dict[str, float]:
     """Use of every kind in one stack under one generalised strain (8,)."""
     found = {
         kind: float(greatest(use_of_plies(stack, allowables, kind), strain, both_hands=both_hands))
         for kind in PLY_KINDS
     }
-    found[INTERLAMINAR] = float(interlaminar_use(interlaminar(stack, allowables), strain))
-    core = core_use(stack, allowables)
+    found[INTERLAMINAR] = float(interlaminar_use(interlaminar(stack, allowables, shear), strain))
+    core = core_use(stack, allowables, shear)
     if core is not None:
         found |= {kind: float(use) for kind, use in sandwich_use(core, strain, both_hands=both_hands).items()}
     return found

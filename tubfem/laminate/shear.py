@@ -13,19 +13,48 @@ y" depends on which x: so the distribution is formed in the axes of each ply and
 is from isotropic. A cross-ply keeps its own axes, and every laminate turns as a tensor.
 """
 
+from dataclasses import dataclass
+
 import numpy as np
 
-from tubfem.arrays import Floats
+from tubfem.arrays import Floats, frozen
 from tubfem.laminate.ply import plane_stiffness, shear_compliance, turned, vector_rotation
 from tubfem.laminate.stack import Stack, abd
 
 GAUSS, WEIGHT = np.polynomial.legendre.leggauss(3)  # exact for the quartic energy density within a ply
+INTEGRATION = 0.5 * (1 + GAUSS)  # of each ply
+LEVELS = np.array([0.0, 0.5, 1.0])  # of each ply, where its stress is read
 TRACTION = np.array([[0, 2], [2, 1]])  # components (x, y) of the traction on the face square to x, to y
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class ShearMap:
+    """Transverse shear of a stack.
+
+    Attributes
+    ----------
+    stress : (k, m, 2, 2) (txz, tyz) [Pa] per unit (gxz, gyz) at `LEVELS` of every ply
+    stiffness : (2, 2) [N/m]
+    """
+
+    stress: Floats
+    stiffness: Floats
+
+
+def shear_map(stack: Stack) -> ShearMap:
+    """Stress and stiffness of one stack, from one distribution."""
+    P = shear_distribution(stack, np.concatenate([LEVELS, INTEGRATION]))
+    stiffness = _energy_stiffness(stack, P[:, len(LEVELS) :])
+    return ShearMap(frozen(P[:, : len(LEVELS)] @ stiffness), frozen(stiffness))
 
 
 def shear_stiffness(stack: Stack) -> Floats:
     """Transverse shear stiffness (2, 2) [N/m]: (Vx, Vy) from (gxz, gyz), energy equivalent."""
-    P = shear_distribution(stack, 0.5 * (1 + GAUSS))  # (k, g, 2, 2)
+    return _energy_stiffness(stack, shear_distribution(stack, INTEGRATION))
+
+
+def _energy_stiffness(stack: Stack, P: Floats) -> Floats:
+    """Stiffness (2, 2) from the distribution P (k, g, 2, 2) at the integration points."""
     S = shear_compliance(stack.plies, stack.angle)
     dz = np.diff(stack.z)[:, None] * 0.5 * WEIGHT
     F = (dz[..., None, None] * (P.swapaxes(-1, -2) @ S[:, None] @ P)).sum(axis=(0, 1))
@@ -47,12 +76,15 @@ def shear_distribution(stack: Stack, at: Floats) -> Floats:
     return total / weights.sum()
 
 
-def stiffness8(stack: Stack) -> Floats:
-    """Stiffness (8, 8) for ex ey gxy kx ky kxy gxz gyz: [A B; B D; shear] [N/m, N, N m, N/m]."""
+def stiffness8(stack: Stack, shear: ShearMap | None = None) -> Floats:
+    """Stiffness (8, 8) for ex ey gxy kx ky kxy gxz gyz: [A B; B D; shear] [N/m, N, N m, N/m].
+
+    `shear` is the stack's `shear_map` where it is known already.
+    """
     A, B, D = abd(stack)
     C = np.zeros((8, 8))
     C[:3, :3], C[:3, 3:6], C[3:6, :3], C[3:6, 3:6] = A, B, B, D
-    C[6:, 6:] = shear_stiffness(stack)
+    C[6:, 6:] = shear_stiffness(stack) if shear is None else shear.stiffness
     return C
 
 

@@ -135,5 +135,6 @@ def _with_stacks(hot: Hot, stacks: Mapping[tuple[int, bool], Stack]) -> tuple[Tu
     for m, own in enumerate(parts):
         where[list(own), m] = True
     plies = {kind: (*before, *added.plies[kind]) for kind, before in hot.rules.plies.items()}
-    rules = replace(hot.rules, plies=plies, cores=(*hot.rules.cores, *added.cores), mixtures=where)
+    between, cores = (*hot.rules.between, *added.between), (*hot.rules.cores, *added.cores)
+    rules = replace(hot.rules, plies=plies, between=between, cores=cores, mixtures=where)
     return replace(hot.model, layup=both), rules

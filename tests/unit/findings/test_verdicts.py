@@ -11,7 +11,7 @@ from tubfem.case.schema import Case
 from tubfem.findings.allowables import allowables
 from tubfem.findings.results import Worst
 from tubfem.findings.verdicts import best_raise, uses, verdicts, with_buckling
-from tubfem.laminate.shear import stiffness8
+from tubfem.laminate.shear import shear_map, stiffness8
 from tubfem.laminate.stack import Stack, make_stack
 from tubfem.tub.plies import base_stacks
 
@@ -36,7 +36,7 @@ def worst(model, load, kind):
     """The Worst of the tub's laminate under line loads about its middle [N/m, N]."""
     stack = model.layup.stacks[0]
     state = np.linalg.solve(stiffness8(stack), load)
-    use = uses(stack, allowables(model.case.margins), state, both_hands=False)[kind]
+    use = uses(stack, shear_map(stack), allowables(model.case.margins), state, both_hands=False)[kind]
     texts = (kind, kind, "ply", 0, None, "floor", "floor")
     return Worst(1 / use - 1, 1 / use - 1, *texts, (0, 0, 0), use, 1, "-", 1, 0.01, 0, tuple(state.tolist()))
 
