@@ -10,7 +10,7 @@ import numpy as np
 from tubfem.arrays import Ints
 from tubfem.case.changes import add_plies, drop_plies
 from tubfem.case.schema import Case
-from tubfem.case.sections import plain_tub_with_notes
+from tubfem.case.sections import expand, plain_of
 from tubfem.case.without import take_off
 from tubfem.errors import CaseError, SolveError
 from tubfem.findings.collect import find
@@ -88,12 +88,13 @@ def model_case(
     stages = stages or Stages()
     with stages("geometry"):
         thickness = base_thickness(base or case)
-        plain, notes = plain_tub_with_notes(case, thickness)
+        whole = expand(case, thickness)
+        plain, notes = plain_of(whole)
     if mesh is None:
         with stages("mesh"):
             mesh = mesh_tub(plain)
     with stages("layup"):
-        layup = lay_plies(case, mesh, thickness)
+        layup = lay_plies(case, mesh, thickness, whole)
     with stages("model"):
         model = build_model(case, mesh, layup)
     cautions = tuple(note for note in notes if note.startswith(CAUTION))

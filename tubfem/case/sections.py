@@ -44,9 +44,12 @@ def plain_tub(case: Case, thickness: Mapping[str, float]) -> PlainTub:
 
 def plain_tub_with_notes(case: Case, thickness: Mapping[str, float]) -> tuple[PlainTub, tuple[str, ...]]:
     """As `plain_tub`, with lines for `look`: sizes of openings, dropped distances, uneven shifts, cautions."""
-    whole = expand(case, thickness)
-    faults: list[str] = []
-    notes = list(whole.notes)
+    return plain_of(expand(case, thickness))
+
+
+def plain_of(whole: Expansion) -> tuple[PlainTub, tuple[str, ...]]:
+    """As `plain_tub_with_notes`, of a case that is expanded already."""
+    case, faults, notes = whole.case, [], list(whole.notes)
     panels = {name: _plain_panel(whole, sheet, faults, notes) for name, sheet in whole.sheets.items()}
     mounts = plain_mounts(whole, panels, faults, notes)
     points, lines = named_targets(whole, faults)

@@ -7,7 +7,9 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from tubfem.arrays import Floats, Ints, frozen
+from tubfem.case.expansion import Expansion
 from tubfem.case.schema import Case
+from tubfem.case.sections import expand
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import Panel, TubMesh
 from tubfem.laminate.stack import Stack, make_stack, mass_moments
@@ -50,7 +52,9 @@ class _Found:
         return self.mixtures.setdefault(key, len(self.mixtures))
 
 
-def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = None) -> LayupField:
+def lay_plies(
+    case: Case, mesh: TubMesh, thickness: dict[str, float] | None = None, whole: Expansion | None = None
+) -> LayupField:
     """Stacks of every element of the mesh.
 
     Parameters
@@ -62,6 +66,8 @@ def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = No
     thickness
         Thickness by region [m] that the mesh was moved by, from `base_thickness` of the unchanged case; this case's
         own by default.
+    whole
+        The case expanded with that thickness, where that is done already.
 
     Raises
     ------
@@ -73,7 +79,9 @@ def lay_plies(case: Case, mesh: TubMesh, thickness: dict[str, float] | None = No
     if missing:
         raise CaseError([f'region "{region}" has no layup; add layups.{region}' for region in missing])
     covers = lap_covers(mesh, laps(case, mesh, stacks) + tapers(case, mesh, stacks)) + mount_covers(case, mesh)
-    covers += patch_covers(case, mesh, thickness or base_thickness(case)) + strip_covers(case, mesh)
+    if case.patches:
+        covers += patch_covers(case, mesh, whole or expand(case, thickness or base_thickness(case)))
+    covers += strip_covers(case, mesh)
     cells = element_cells(mesh)
     by_panel = defaultdict(list)
     for cover in covers:

@@ -10,7 +10,6 @@ from tubfem.case.frames import Plane
 from tubfem.case.holes import cut_panel
 from tubfem.case.joining import Patch
 from tubfem.case.schema import Case
-from tubfem.case.sections import expand
 from tubfem.case.skeleton import CornerAt
 from tubfem.case.surfaces import loop_points
 from tubfem.case.tape import spot
@@ -40,22 +39,19 @@ class _Place:
     only: str | None
 
 
-def patch_covers(case: Case, mesh: TubMesh, thickness: dict[str, float]) -> list[Cover]:
+def patch_covers(case: Case, mesh: TubMesh, whole: Expansion) -> list[Cover]:
     """A cover for every patch and every half of the panels it lies on; one for every ply if they are staggered.
 
     Parameters
     ----------
-    thickness
-        Thickness by region [m] that the mesh was moved by: patches are placed on the meshed panels.
+    whole
+        The case expanded with the thickness that the mesh was moved by: patches are placed on the meshed panels.
 
     Raises
     ------
     CaseError
         A patch's panel, opening or recess is not there, or nothing of the panel lies between its stations.
     """
-    if not case.patches:
-        return []
-    whole = expand(case, thickness)
     middle = surface_of(mesh).middle
     covers, faults = [], []
     for name, table in case.patches.items():
