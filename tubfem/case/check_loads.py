@@ -2,11 +2,12 @@
 
 from collections.abc import Iterator
 
+from tubfem.case.check_frames import frame_faults
 from tubfem.case.faults import nearest
 from tubfem.case.lines import Path
 from tubfem.case.loads import Static, Torsion
 from tubfem.case.schema import Case
-from tubfem.case.targets import mates, read_target, split_side
+from tubfem.case.targets import read_target, split_side
 
 Fault = tuple[Path, str]
 Written = dict[str, list[str]]
@@ -14,14 +15,7 @@ Written = dict[str, list[str]]
 
 def load_faults(case: Case, written: Written) -> Iterator[Fault]:
     """Every fault of this kind, in the order of the case."""
-    mounts, subframes = written.get("mounts", []), written.get("subframes", [])
-    for name, subframe in case.subframes.items():
-        yield from _unmatched(("subframes", name, "bolts"), subframe.bolts, mounts)
-    for name, pickup in case.pickups.items():
-        if pickup.carried_by is not None:
-            yield from _unmatched(("pickups", name, "carried_by"), pickup.carried_by, mounts)
-        elif pickup.on is not None and (subframe := pickup.on.removeprefix("subframes.")) not in subframes:
-            yield ("pickups", name, "on"), f'no subframe "{subframe}"{nearest(subframe, subframes)}'
+    yield from frame_faults(case, written)
     for name, load_case in case.load_cases.items():
         if isinstance(load_case, Torsion):
             yield from _torsion(case, ("load_cases", name), load_case, written)
@@ -30,13 +24,6 @@ def load_faults(case: Case, written: Written) -> Iterator[Fault]:
     if case.modes is not None:
         for name, mass in case.modes.masses.items():
             yield from _carried(case, ("modes", "masses", name, "on"), mass.on, written)
-
-
-def _unmatched(place: Path, patterns: tuple[str, ...], mounts: list[str]) -> Iterator[Fault]:
-    for pattern in patterns:
-        if not mates(mounts, (pattern,)):
-            close = f"; there are {', '.join(mounts)}" if mounts and "*" in pattern else nearest(pattern, mounts)
-            yield place, f'"{pattern}" matches no mount{close}'
 
 
 def _torsion(case: Case, place: Path, torsion: Torsion, written: Written) -> Iterator[Fault]:

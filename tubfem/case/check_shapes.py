@@ -244,6 +244,14 @@ def _outs(case: Case) -> Iterator[tuple[Path, tuple[float, ...], int]]:
                 yield (family, name, "at"), thing.at, out
     for name, pickup in case.pickups.items():
         yield ("pickups", name, "at"), pickup.at, 1
+    for name, subframe in case.subframes.items():
+        for node, at in subframe.nodes.items():
+            if isinstance(at, tuple):
+                yield ("subframes", name, "nodes", node), at, 1
+    for name, stiffener in case.stiffeners.items():
+        for index, at in enumerate(stiffener.path):
+            if isinstance(at, tuple):
+                yield ("stiffeners", name, "path", index), at, 1
 
 
 def tape_out(panel: Panel, at: tuple[float, ...]) -> int | None:

@@ -3,7 +3,7 @@
 import re
 from typing import Annotated, Any, ClassVar, Literal
 
-from pydantic import AfterValidator, BeforeValidator, Field, field_validator, model_validator
+from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
 from tubfem.case.quantities import (
     LineStiffness,
@@ -233,22 +233,57 @@ class Stiffener(Table):
         return self
 
 
+TubeSize = tuple[PositiveLength, PositiveLength]  # outer diameter, wall; 0.5 diameters of wall make a solid rod
+
+
+def _hollow(size: TubeSize) -> TubeSize:
+    if size[1] * 2 > size[0] * (1 + 1e-9):
+        raise fault("tube = [diameter, wall]: the wall is at most half the diameter")
+    return size
+
+
+class Tube(Table):
+    """A straight round tube from one node of its subframe to another, welded at both; what is left out is its frame's.
+
+    With a mirror it exists on both sides. From a node to itself it runs across to the mirror image; nodes written with
+    `.left` or `.right` make the one tube that is written.
+    """
+
+    from_: str = Field(alias="from")
+    to: str
+    tube: Annotated[TubeSize, AfterValidator(_hollow)] | None = None
+    material: str | None = None
+
+
 class Subframe(Table):
-    """A metal frame that bolts on; it joins left and right. Only rigid ones are known."""
+    """A metal frame that bolts on; it joins left and right. Rigid, or a space frame of welded tubes."""
 
-    kind: Literal["rigid"] = "rigid"
+    kind: Literal["rigid", "tubes"] = "rigid"
     bolts: Names
+    nodes: dict[str, text_or(Point3)] = Field(default_factory=dict)
+    tubes: tuple[Tube, ...] = ()
+    tube: Annotated[TubeSize, AfterValidator(_hollow)] | None = None
+    material: str | None = None
 
-    @field_validator("kind", mode="before")
-    @classmethod
-    def _known(cls, kind: Any) -> Any:
-        if kind != "rigid":
-            raise fault(f'kind = "{kind}": only "rigid" is known now')
-        return kind
+    @model_validator(mode="after")
+    def _shaped(self) -> "Subframe":
+        own = sorted(self.model_fields_set & {"nodes", "tubes", "tube", "material"})
+        if self.kind == "rigid" and own:
+            raise fault(f'a rigid subframe has no {", ".join(own)}; write kind = "tubes" for a frame of tubes')
+        if self.kind == "tubes" and not (self.nodes and self.tubes):
+            raise fault(
+                'a frame of tubes needs nodes = { A = [x, y, z], B = "MOUNT" } and tubes = [{ from = "A", to = "B" }]'
+            )
+        for number, each in enumerate(self.tubes, start=1):
+            for key in ("tube", "material"):
+                if getattr(each, key) is None and getattr(self, key) is None:
+                    example = "[25, 2]" if key == "tube" else '"steel"'
+                    raise fault(f"which {key} is tube {number} of? Write {key} = {example} there or for the frame")
+        return self
 
 
 class Pickup(Table):
-    """Where a suspension force enters: a point carried by mounts or by a subframe."""
+    """Where a suspension force enters: a point carried by mounts or by a subframe, or by one node of its tubes."""
 
     at: Point3
     carried_by: Names | None = None

@@ -1,13 +1,13 @@
 """Stiffness of the whole model, element blocks summed node by node."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 
 import numpy as np
 from scipy import sparse
 
 from tubfem.arrays import Floats, Ints
 from tubfem.shell import quad4, tria3
-from tubfem.shell.model import Block, ShellModel
+from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.normals import refuse_bad_elements, smooth_normals
 
 KINDS = {"quad4": quad4, "tria3": tria3}
@@ -106,9 +106,13 @@ def _sum_blocks(rows: list[Ints], columns: list[Ints], values: list[Floats], poi
 
 def spring_matrix(model: ShellModel) -> sparse.csc_array:
     """Stiffness (d, d) of all springs."""
-    freedoms = 6 * len(model.points)
+    return spring_rows(model.springs, 6 * len(model.points))
+
+
+def spring_rows(sets: Iterable[Springs], freedoms: int) -> sparse.csc_array:
+    """Sum (d, d) of what all rows of some sets store, as twice the matrix of that energy."""
     total = sparse.csc_array((freedoms, freedoms))
-    for spring in model.springs:
+    for spring in sets:
         rows, k = spring.freedoms.shape
         pointer = np.arange(0, rows * k + 1, k, dtype=np.int32)
         c = sparse.csr_array((spring.coefficients.ravel(), spring.freedoms.ravel().astype(np.int32), pointer))

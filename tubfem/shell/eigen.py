@@ -13,7 +13,7 @@ from scipy.sparse.linalg import ArpackError, LinearOperator, eigsh
 
 from tubfem.arrays import Floats, frozen
 from tubfem.errors import SolveError
-from tubfem.shell.energies import geometric_stiffness, mass_matrix, membrane_forces
+from tubfem.shell.energies import beam_geometric_stiffness, geometric_stiffness, mass_matrix, membrane_forces
 from tubfem.shell.factor import Solver
 from tubfem.shell.model import ShellModel, Springs
 from tubfem.shell.solve import Factored
@@ -69,7 +69,8 @@ def buckling(model: ShellModel, factored: Factored, u: Floats, *, count: int = 4
     """
     T, A = model.ties.T, factored.A
     forces = membrane_forces(model, u)
-    G, plain = (T.T @ geometric_stiffness(model, forces, linked=linked) @ T for linked in (True, False))
+    of_beams = beam_geometric_stiffness(model, u)
+    G, plain = (T.T @ (geometric_stiffness(model, forces, linked=way) + of_beams) @ T for way in (True, False))
     start = _start(A.shape[0])
     share, q = _lanczos(
         sparse.csc_array(-G), 2 * count, start, which="BE", M=A, Minv=_operator(factored.inverse, A.shape[0])

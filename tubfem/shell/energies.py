@@ -7,7 +7,7 @@ Geometric stiffness. Under membrane forces N the motion u stores
 [von Kármán's strains of the surface, with all three components of u, so that a column of walls buckles as a whole as
 it should]. Turning the whole model by ω turns its forces f: K_G (ω × x) = ω × f. Moments and transverse shear of the
 loaded state are left out, and so is the bending of the stress within the thickness, N h²/12 times curvature squared:
-less than 1 % until a ripple is as short as twenty thicknesses.
+less than 1 % until a ripple is as short as twenty thicknesses. A beam's pull does the same to its two slopes.
 """
 
 from collections.abc import Sequence
@@ -16,10 +16,10 @@ import numpy as np
 from scipy import sparse
 
 from tubfem.arrays import Floats
-from tubfem.shell.assemble import assemble
-from tubfem.shell.model import ShellModel
+from tubfem.shell.assemble import assemble, spring_rows
+from tubfem.shell.model import MODES_OF_A_BEAM, ShellModel, Springs
 from tubfem.shell.motion import surface_motion
-from tubfem.shell.recover import generalised_strains, resultants
+from tubfem.shell.recover import generalised_strains, resultants, spring_forces
 
 
 def membrane_forces(model: ShellModel, u: Floats) -> tuple[Floats, ...]:
@@ -52,7 +52,7 @@ def geometric_stiffness(model: ShellModel, forces: Sequence[Floats], *, linked: 
 
 
 def mass_matrix(model: ShellModel) -> sparse.csc_array:
-    """Consistent mass (d, d) of the shells before any tie [kg, kg·m, kg·m²].
+    """Consistent mass (d, d) of shells and beams before any tie [kg, kg·m, kg·m²].
 
     From `model.mass`: translation, its coupling with rotation where the laminate lies beside the surface, and rotary
     inertia. Turning about its own normal a node has none.
@@ -69,4 +69,15 @@ def mass_matrix(model: ShellModel) -> sparse.csc_array:
         on_n = (dA * (m1 * motion.surface + m2 * motion.director)).reshape(count, -1, d)
         return u.transpose(0, 2, 1) @ on_u + n.transpose(0, 2, 1) @ on_n
 
-    return assemble(model, element)
+    return assemble(model, element) + spring_rows([beams.masses for beams in model.beams], 6 * len(model.points))
+
+
+def beam_geometric_stiffness(model: ShellModel, u: Floats) -> sparse.csc_array:
+    """Geometric stiffness (d, d) of the beams' pull under one motion u (p, 6): ½ ∫ N (v'² + w'²) ds (F.9)."""
+    found = []
+    for beams in model.beams:
+        pull = spring_forces(beams.springs, u[None])[0, ::MODES_OF_A_BEAM]
+        slopes = beams.slopes
+        weight = slopes.stiffness * np.repeat(pull, len(slopes.stiffness) // len(pull))
+        found.append(Springs(slopes.freedoms, slopes.coefficients, weight))
+    return spring_rows(found, 6 * len(model.points))

@@ -9,6 +9,7 @@ from tubfem.shell.ties import Ties
 
 FREEDOMS = 6  # u v w θx θy θz of a node; freedom = 6·node + component
 NODES = {"quad4": 4, "tria3": 3}
+MODES_OF_A_BEAM = 6  # natural modes: elongation, twist, two of bending in each plane
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -65,6 +66,27 @@ class Springs:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
+class Beams:
+    """Beams, written as springs (`shell.beam2`).
+
+    Attributes
+    ----------
+    springs
+        Six rows a beam, its natural modes; the first is its elongation.
+    masses
+        Velocities along the axes, the stiffness of a row being a mass [kg] or moment of inertia [kg·m²]: for every
+        beam and integration point three translations in global axes, then three rotations.
+    slopes
+        Slopes of the axis across itself, the stiffness of a row being the length that it stands for [m]; the same
+        number of rows for every beam.
+    """
+
+    springs: Springs
+    masses: Springs
+    slopes: Springs
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class ShellModel:
     """A linear shell structure, ready to solve.
 
@@ -87,6 +109,8 @@ class ShellModel:
         Force or moment on every freedom, one column per load case [N, N·m].
     drilling
         Stiffness of the drilling strain as a factor of A66.
+    beams
+        Mass and slopes of beams; their springs stand among `springs` as well.
     """
 
     points: Floats
@@ -97,6 +121,7 @@ class ShellModel:
     ties: Ties
     loads: Floats
     drilling: float = 1e-3
+    beams: tuple[Beams, ...] = ()
 
     def __post_init__(self) -> None:
         for name in ("points", "stiffness", "mass", "loads"):
