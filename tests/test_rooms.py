@@ -33,6 +33,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "report/next_ply_figure.py",
         "report/refinement.py",
         "report/joint_figures.py",
+        "report/tube_figures.py",
     ),
     "rich": (
         "report/tables.py",
@@ -43,6 +44,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "report/stability_table.py",
         "report/verdict_table.py",
         "report/joints_table.py",
+        "report/tubes_table.py",
         "cli/",
     ),
     "typer": ("cli/",),

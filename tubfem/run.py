@@ -179,11 +179,13 @@ def _solved(model: TubModel, state: State) -> tuple[Solution, Factored]:
 
 
 def names_at(model: TubModel, nodes: Ints) -> tuple[str, ...]:
-    """Panels, mounts, subframes and pickups that own any of these shell nodes."""
+    """Panels, mounts, subframes, nodes of tubes and pickups that own any of these shell nodes."""
     panel = model.mesh.element_panel
     touched = np.concatenate([np.isin(block.conn, nodes).any(axis=1) for block in model.states[0].shell.blocks])
     names = [model.mesh.panels[i].name for i in np.unique(panel[touched])]
     wanted = set(np.asarray(nodes).tolist())
     for kind, table in (("mount", model.mounts), ("subframe", model.subframes), ("pickup", model.pickups)):
         names += [f"{kind} {name}" for name, node in table.items() if node in wanted]
+    for frame in model.frames:
+        names += [f"node {name} of {frame.name}" for name, node in frame.nodes.items() if node in wanted]
     return tuple(names)

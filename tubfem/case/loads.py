@@ -209,6 +209,8 @@ class Margins(Table):
     bond_factor: PositiveRatio | None = None
     core_factor: PositiveRatio | None = None
     buckling_factor: PositiveRatio | None = None
+    tube_factor: PositiveRatio | None = None
+    tube_buckling_factor: PositiveRatio | None = None
     required: dict[RequiredKind, PositiveRatio] = Field(default_factory=dict)
     criterion: Literal["maximum strain", "maximum stress", "Tsai-Wu", "Hashin"] = "maximum strain"
     knockdowns: tuple[str, ...] | None = None

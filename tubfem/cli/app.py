@@ -96,6 +96,13 @@ def doubts_of_run(findings: "Findings", mesh: "TubMesh") -> list[str]:
         for point in load_case.hard_points.values()
         if point.margin < 0
     ]
+    doubts += [
+        f"negative margin: {frame.name}, {frame.worst.label}, {margin(frame.worst.margin)} {frame.worst.governs}, "
+        f"load case {name}"
+        for name, load_case in findings.load_cases.items()
+        for frame in load_case.frames.values()
+        if frame.worst.margin < 0
+    ]
     doubts += buckling_doubts(findings)
     doubts += mesh_doubts(findings)
     return doubts + poor_elements(mesh)

@@ -9,6 +9,7 @@ from tubfem.materials.knockdowns import default_knockdowns, knockdown, mode_fact
 FIRST_DAMAGE, FIBRE, CORE, BUCKLING = "first damage", "fibre failure", "core and stability", "panel buckling"
 BONDS = "bonds and bolts"
 INTERLAMINAR = "interlaminar shear"
+TUBE_YIELD, TUBE_BUCKLING = "tube yield", "tube buckling"
 CLASS_RULE = Factor(
     "required",
     "wrinkling, class rule",
@@ -24,8 +25,8 @@ class Allowables:
     """Factors of a case.
 
     `knock_down` maps each failure mode to the product of its knock-downs; `required` maps "first damage", "fibre
-    failure", "bonds and bolts", "core and stability" and "panel buckling" to the reserve factor asked; `factors`
-    lists all of them for the reader.
+    failure", "bonds and bolts", "core and stability", "panel buckling", "tube yield" and "tube buckling" to the
+    reserve factor asked; `factors` lists all of them for the reader.
     """
 
     knock_down: dict[str, float]
@@ -54,6 +55,8 @@ def allowables(margins: Margins) -> Allowables:
         BONDS: margins.bond_factor,
         CORE: margins.core_factor,
         BUCKLING: margins.buckling_factor,
+        TUBE_YIELD: margins.tube_factor,
+        TUBE_BUCKLING: margins.tube_buckling_factor,
     }
     needed = {}
     for entry in required():

@@ -5,7 +5,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tubfem.arrays import Floats, frozen
-from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, INTERLAMINAR, Allowables, allowables
+from tubfem.findings.allowables import (
+    FIBRE,
+    FIRST_DAMAGE,
+    INTERLAMINAR,
+    TUBE_BUCKLING,
+    TUBE_YIELD,
+    Allowables,
+    allowables,
+)
 from tubfem.findings.connections import find_connections
 from tubfem.findings.energy import (
     MODULI,
@@ -22,7 +30,7 @@ from tubfem.findings.joint_names import JointPlaces, joint_places, pair_names
 from tubfem.findings.joint_strength import judged
 from tubfem.findings.joints import joint_loads
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules, margins_of, worst_of_region
-from tubfem.findings.mass import mixture_thickness, shell_mass
+from tubfem.findings.mass import mixture_thickness, shell_mass, with_frames
 from tubfem.findings.mesh_error import mesh_band
 from tubfem.findings.plies import surface_strain
 from tubfem.findings.results import (
@@ -44,6 +52,7 @@ from tubfem.findings.strains import (
     surface_peaks,
 )
 from tubfem.findings.torsion import read_torsion
+from tubfem.findings.tubes import frame_findings
 from tubfem.findings.verdicts import verdicts
 from tubfem.findings.words import case_sentences
 from tubfem.shell.recover import ElementStrains, generalised_strains, spring_energies, spring_forces
@@ -54,8 +63,8 @@ from tubfem.tub.model import LoadCaseSetup, State, TubModel
 REACTIONS = 1e-6  # of the applied force: a couple that balances itself leaves the determinate supports without load
 CHECKS = {"energy": "energy_balance"}  # the solver's names that results.json writes differently
 NOTES = (
-    "Mass counts the laid plies and cores and foam inside sections; tabs, fillets, bolts, inserts and subframes are "
-    "not in it.",
+    "Mass counts the laid plies and cores, foam inside sections and modelled tubes; tabs, fillets, bolts, inserts and "
+    "rigid subframes are not in it.",
     "Margins are taken at strains averaged over 10 mm or twice the laminate's thickness (or the element, if larger), "
     "transverse shear by its size whichever way it points; the margin at the worst integration point there stands "
     "beside.",
@@ -101,7 +110,7 @@ def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
     return Findings(
         mesh=MeshSize(len(mesh.points), mesh.element_count, freedoms, mesh.size),
         mass=tub.mass,
-        factors=tub.allowables.factors,
+        factors=tuple(f for f in tub.allowables.factors if model.frames or f.name not in (TUBE_YIELD, TUBE_BUCKLING)),
         regions=tub.elements.regions,
         element_region=frozen(tub.elements.region),
         element_mass=frozen(layup_mass(layup)[layup.mixture, 0]),
@@ -120,7 +129,7 @@ def _shared(model: TubModel) -> _Tub:
     return _Tub(
         model,
         elements,
-        shell_mass(model.layup, elements, model.folds),
+        with_frames(shell_mass(model.layup, elements, model.folds), model.frames),
         factors,
         margin_rules(model.layup, factors),
         joint_places(model.mesh, pair_names(model.joint_kinds)),
@@ -171,6 +180,9 @@ def _load_case(
         joints=judged(model, elements, joints, scale * forces, tub.allowables),
         hard_points=hard_points(model, state.shell, column, forces, scale, tub.allowables),
         connections=find_connections(model, state.shell, motion, forces),
+        frames=frame_findings(
+            model, forces, springs / energy.total, scale, tub.allowables, both_hands=torsion is not None
+        ),
         hot_spots=hot_spots(mesh, elements, tub.places, surface, peak, margin, mirrored=model.case.mirror is not None),
         energy=energy,
         fields=Fields(

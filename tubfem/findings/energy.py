@@ -1,4 +1,4 @@
-"""Strain energy and where it is stored: by region, in joints, in mounts, and by the moduli that store it."""
+"""Strain energy and where it is stored: by region, in joints, mounts and tubes, and by the moduli that store it."""
 
 import numpy as np
 
@@ -50,14 +50,17 @@ def energy_shares(model: TubModel, elements: Elements, shells: Floats, drilling:
     for ties in model.joints:
         joints[ties.name] = joints.get(ties.name, 0.0) + float(springs[ties.rows].sum() / total)
     foams = {name: float(springs[rows].sum() / total) for name, rows in model.foams}
+    frames = {frame.name: float(springs[frame.rows].sum() / total) for frame in model.frames}
+    parts = sum(sum(shares.values()) for shares in (joints, foams, frames))
     return Energy(
         total=total,
         regions=dict(zip(elements.regions, by_region.tolist(), strict=True)),
         joints=joints,
-        mounts=float(springs.sum() / total) - sum(joints.values()) - sum(foams.values()),
+        mounts=float(springs.sum() / total) - parts,
         drilling=drilling / total,
         attachments=_by_mount(model, springs / total),
         foams=foams,
+        frames=frames,
     )
 
 

@@ -1,4 +1,6 @@
-"""Mass of the laid-up shell and where its centre of gravity lies."""
+"""Mass of the laid-up shell and its tubes, and where their centre of gravity lies."""
+
+from dataclasses import replace
 
 import numpy as np
 
@@ -7,7 +9,7 @@ from tubfem.findings.results import Mass
 from tubfem.findings.strains import Elements
 from tubfem.tub.folds import Folds
 from tubfem.tub.layup import layup_mass, mixed
-from tubfem.tub.model import LayupField
+from tubfem.tub.model import FrameBeams, LayupField
 
 
 def mixture_thickness(layup: LayupField) -> Floats:
@@ -32,3 +34,12 @@ def shell_mass(layup: LayupField, elements: Elements, folds: Folds) -> Mass:
         dict(zip(elements.regions, by_region.tolist(), strict=True)),
         dict(zip(elements.regions, areas.tolist(), strict=True)),
     )
+
+
+def with_frames(mass: Mass, frames: tuple[FrameBeams, ...]) -> Mass:
+    """A mass with subframes of tubes and stiffeners that are beams."""
+    own = {frame.name: float(frame.mass.sum()) for frame in frames}
+    total = mass.total + sum(own.values())
+    first = mass.total * np.array(mass.centre_of_gravity)
+    first += sum((frame.mass @ frame.ends.mean(1) for frame in frames), np.zeros(3))
+    return replace(mass, total=total, centre_of_gravity=tuple((first / total).tolist()), frames=own)

@@ -16,7 +16,7 @@ from tubfem.arrays import Floats
 from tubfem.findings.stability_results import ModeFindings, ModesFindings, WholeMode
 from tubfem.findings.strains import Elements
 from tubfem.shell.eigen import Vibration
-from tubfem.shell.loads import node_masses
+from tubfem.shell.loads import node_masses, row_masses
 from tubfem.shell.model import Springs
 from tubfem.tub.model import TubModel
 
@@ -39,11 +39,13 @@ def find_modes(model: TubModel, solved: Vibration, whole: Vibration, elements: E
     mass, _ = _masses(model)
     member = _slices(shell.points, mass)
     bare = node_masses(shell.points, shell.blocks, shell.mass)
+    tubes = {frame.name: row_masses(len(bare), frame.beams.masses) for frame in model.frames}
     element_mass = np.concatenate([shell.mass[block.stack, 0] for block in shell.blocks]) * elements.area
     found = []
     for frequency, motion in zip(solved.frequencies, solved.shapes, strict=True):
         carried = {each.name: _row_energy(each.rows, motion) for each in setup.carried}
         squares = motion[:, :3] ** 2
+        carried |= {name: mass_of @ squares for name, mass_of in tubes.items()}
         own = bare @ squares
         directions = own + sum(carried.values(), np.zeros(3))
         total = float(directions.sum())
@@ -66,6 +68,7 @@ def find_modes(model: TubModel, solved: Vibration, whole: Vibration, elements: E
     names = [int(_section_shares(shell.points, mass, member, shape).argmax()) for shape in whole.shapes]
     torsion, bending = (_whole(whole, names, likeness, MOTIONS.index(name)) for name in MOTIONS[:2])
     carried_mass = {each.name: each.mass for each in setup.carried}
+    carried_mass |= {name: float(mass_of.sum()) for name, mass_of in tubes.items()}
     return ModesFindings(tuple(found), torsion, bending, float(bare.sum()) + sum(carried_mass.values()), carried_mass)
 
 
@@ -95,6 +98,8 @@ def _masses(model: TubModel) -> tuple[Floats, list[Springs]]:
     """Mass (p,) at every point, spread masses included, and the point masses that are carried beside the surface."""
     shell = model.states[model.modes.state].shell
     mass = node_masses(shell.points, shell.blocks, shell.mass).copy()
+    for beams in shell.beams:
+        mass += row_masses(len(mass), beams.masses)
     beside = []
     for each in model.modes.carried:
         if each.rows.freedoms.shape[1] == 1:

@@ -9,6 +9,7 @@ from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.joint_results import HardPoint, JointFindings
 from tubfem.findings.stability_results import BucklingFindings, ModesFindings
+from tubfem.findings.tube_results import FrameFindings
 
 Place = tuple[float, float, float]  # x, y, z in vehicle axes [m]
 Face = Literal["bottom", "top"]  # of a ply: bottom is nearer to the tool
@@ -232,8 +233,9 @@ class Torsion:
 class Energy:
     """Strain energy [J] and where it is: shares that sum to 1, by region, by joint, in mounts and bolts.
 
-    `mounts` holds every spring that belongs to no joint and no foam, and `attachments` the same by mount; `foams` the
-    foam inside sections; `drilling` the stabilisation of the drilling rotation.
+    `mounts` holds every spring that belongs to no joint, foam or frame, and `attachments` the same by mount; `foams`
+    the foam inside sections; `frames` subframes of tubes and stiffeners; `drilling` the stabilisation of the drilling
+    rotation.
     """
 
     total: float
@@ -243,6 +245,7 @@ class Energy:
     drilling: float
     attachments: dict[str, float] = field(default_factory=dict)
     foams: dict[str, float] = field(default_factory=dict)
+    frames: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -300,7 +303,8 @@ class Fields:
 class LoadCaseFindings:
     """All of one load case.
 
-    `hard_points` are mounts with their bolts' loads and checks, `connections` what each path between two parts carries.
+    `hard_points` are mounts with their bolts' loads and checks, `connections` what each path between two parts carries,
+    `frames` subframes of tubes and stiffeners that are beams.
 
     `margin_scale` multiplies the solved load before margins are taken (limit torque over torque; else 1); strains of
     hot spots and regions are at that load, the twist and joint loads at the load case's own. `buckling` is None where
@@ -322,16 +326,18 @@ class LoadCaseFindings:
     buckling: BucklingFindings | None = None
     hard_points: dict[str, HardPoint] = field(default_factory=dict)
     connections: dict[str, ConnectionFindings] = field(default_factory=dict)
+    frames: dict[str, FrameFindings] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Mass:
-    """Mass of the laid-up shell [kg], by region, and its centre of gravity [m]."""
+    """Mass of the laid-up shell [kg] by region, of tubes by frame, of all together, and its centre of gravity [m]."""
 
     total: float
     centre_of_gravity: Place
     regions: dict[str, float]
     areas: dict[str, float]
+    frames: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

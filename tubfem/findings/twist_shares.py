@@ -4,7 +4,7 @@ from tubfem.findings.results import Energy
 
 
 def twist_shares(energy: Energy) -> dict[tuple[str, str], float]:
-    """(kind, name) -> share; kinds are region, joint, attachment, foam inside, model; all together they are 1.
+    """(kind, name) -> share; kinds are region, joint, attachment, foam inside, tubes, model; all together they are 1.
 
     Notes
     -----
@@ -15,6 +15,7 @@ def twist_shares(energy: Energy) -> dict[tuple[str, str], float]:
     shares |= {("joint", name): share for name, share in energy.joints.items()}
     shares |= {("attachment", name): share for name, share in energy.attachments.items()}
     shares |= {("foam inside", name): share for name, share in energy.foams.items()}
+    shares |= {("tubes", name): share for name, share in energy.frames.items()}
     rest = energy.mounts - sum(energy.attachments.values())
     if abs(rest) > 1e-12:
         shares["attachment", "other springs"] = rest

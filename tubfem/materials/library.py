@@ -86,7 +86,10 @@ class Core:
 
 @dataclass(frozen=True, slots=True)
 class Solid:
-    """A homogeneous sheet, strip or tube material: moduli and strengths [Pa], density [kg/m3]; 1 along the grain."""
+    """A homogeneous sheet, strip or tube material: moduli and strengths [Pa], density [kg/m3]; 1 along the grain.
+
+    `weld_factor` is what a weld leaves of the strength beside it.
+    """
 
     name: str
     density: float
@@ -100,7 +103,13 @@ class Solid:
     X2t: float
     X2c: float
     S12: float
+    weld_factor: float = 1.0
     sources: Sources = ()
+
+    @property
+    def is_isotropic(self) -> bool:
+        """Whether it is the same in all directions, as metals are."""
+        return self.E1 == self.E2
 
 
 def _load(cls: type[T], file: str) -> Mapping[str, T]:

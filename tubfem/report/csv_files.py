@@ -1,9 +1,10 @@
-"""regions.csv, joints.csv, hard_points.csv: a line for each in every load case, SI units named in the headings."""
+"""regions.csv, joints.csv, hard_points.csv, tubes.csv: a line for each in every load case, SI units in the headings."""
 
 import csv
 from pathlib import Path
 
 from tubfem.findings.results import Findings, JointFindings, Verdict, Worst
+from tubfem.report.tubes_files import TUBE_HEADINGS, tube_rows
 
 REGION_HEADINGS = (
     "load_case",
@@ -64,6 +65,11 @@ HARD_POINT_HEADINGS = (
     "source",
     "pull_test",
 )
+
+
+def write_tubes(path: Path, findings: Findings) -> None:
+    """Loads, stress and margins of every tube and stiffener by load case."""
+    _write(path, TUBE_HEADINGS, tube_rows(findings))
 
 
 def write_regions(path: Path, findings: Findings) -> None:

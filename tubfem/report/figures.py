@@ -21,6 +21,7 @@ from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import LoadCaseFindings, Torsion
 from tubfem.geometry.mesh import TubMesh
 from tubfem.report.numbers import hot_spot_place, margin, three
+from tubfem.report.tube_figures import draw_tubes
 from tubfem.report.views import (
     ABOVE,
     BELOW,
@@ -29,7 +30,6 @@ from tubfem.report.views import (
     View,
     arrange,
     brightness,
-    carriers,
     corners,
     feature_edges,
     look_from,
@@ -342,11 +342,8 @@ def _flag(axes: Axes, spot: Floats, text: str, *, hidden: bool = False) -> None:
 
 
 def _mark_points(axes: Axes, model: TubModel, seen: Sight) -> list[Line2D]:
-    """Mounts, pickups and lines between them, faint where another part stands before them; their legend entries."""
-    entries = []
-    for pickup, mount in carriers(model):
-        flat, _ = project(np.stack([pickup, mount]), seen.view)
-        axes.plot(flat[:, 0], flat[:, 1], color=TIED, linewidth=0.8, linestyle=(0, (3, 2)), alpha=0.6, zorder=8)
+    """Mounts, pickups and what is between them, faint where another part stands before them; their legend entries."""
+    entries = draw_tubes(axes, model, seen)
     mounts = np.array([mount.centre for mount in model.mesh.mounts]).reshape(-1, 3)
     for places, mark, colour, label in ((mounts, "o", PAPER, "mount"), (pickup_places(model), "D", TIED, "pickup")):
         style = {"marker": mark, "markerfacecolor": colour, "markeredgecolor": INK, "markersize": 6, "linestyle": ""}

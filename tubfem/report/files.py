@@ -38,6 +38,8 @@ def write_results(
         csv_files.write_regions(folder / "regions.csv", findings)
         csv_files.write_joints(folder / "joints.csv", findings)
         csv_files.write_hard_points(folder / "hard_points.csv", findings)
+        if model.frames:
+            csv_files.write_tubes(folder / "tubes.csv", findings)
         vtu.write_vtu(folder / "fields.vtu", model, findings)
         contents = json_file.results(model, findings, timings, version, changes)
         html.write_report(folder / REPORT, model, contents, findings, earlier=out)

@@ -13,6 +13,7 @@ from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.joints_json import connection_entry, hard_point_entry, joint_entry, twist_entries
 from tubfem.report.stability_json import buckling_entry, modes_entry
+from tubfem.report.tubes_files import frame_entries
 from tubfem.tub.model import TubModel
 
 SCHEMA = 1
@@ -42,6 +43,7 @@ def results(
                 "total": findings.mass.total,
                 "centre_of_gravity": findings.mass.centre_of_gravity,
                 "regions": findings.mass.regions,
+                "frames": findings.mass.frames,
             },
             "cautions": (*STANDING, *own_cautions(model, findings)),
             "notes": (*model.notes, *findings.notes),
@@ -128,6 +130,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
         "joints": {name: joint_entry(joint) for name, joint in found.joints.items()},
         "hard_points": {name: hard_point_entry(point) for name, point in found.hard_points.items()},
         "connections": {name: connection_entry(each) for name, each in found.connections.items()},
+        **{family: frame_entries(found.frames, family) for family in ("subframes", "stiffeners")},
         "twist_shares": twist_entries(found.energy),
         "hot_spots": [
             {
@@ -152,6 +155,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
             "mounts": found.energy.mounts,
             "attachments": found.energy.attachments,
             "foams": found.energy.foams,
+            "frames": found.energy.frames,
             "drilling": found.energy.drilling,
         },
         "mesh": {"error": found.mesh.error, "band": found.mesh.band, "regions": found.mesh.regions},

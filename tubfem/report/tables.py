@@ -20,6 +20,7 @@ from tubfem.report.terminal import heading as _heading
 from tubfem.report.terminal import put as _put
 from tubfem.report.terminal import say as _say
 from tubfem.report.terminal import table_of as _table
+from tubfem.report.tubes_table import print_tubes
 from tubfem.report.verdict_table import print_verdicts
 from tubfem.tub.model import TubModel
 
@@ -57,6 +58,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         print_joints(console, load_case, mirrored)
         print_connections(console, load_case)
         print_hard_points(console, load_case, mirrored)
+        print_tubes(console, load_case)
         if load_case.buckling is not None:
             print_buckling(console, load_case, load_case.buckling)
     if findings.modes is not None:
@@ -210,6 +212,9 @@ def _mass(console: Console, findings: Findings) -> None:
         f"{three(findings.mass.total)} kg as laid up (plies and cores; no tabs, bolts or metal); "
         f"centre of gravity x = {x}, y = {y}, z = {z} mm.",
     )
+    if findings.mass.frames:
+        parts = ", ".join(f"{name} {three(mass)} kg" for name, mass in findings.mass.frames.items())
+        _say(console, f"In that, as beams: {parts}.")
 
 
 def _regions(console: Console, load_case: LoadCaseFindings) -> None:
@@ -219,7 +224,8 @@ def _regions(console: Console, load_case: LoadCaseFindings) -> None:
         shown = ("-" if worst is None else margin(worst.margin) for worst in margins)
         table.add_row(region.name, three(region.mass), percent(region.strain_energy_share), *shown)
     energy = load_case.energy
-    for name, share in (("joints' springs", sum(energy.joints.values())), ("mounts and bolts", energy.mounts)):
+    others = [("joints' springs", sum(energy.joints.values())), ("mounts and bolts", energy.mounts)]
+    for name, share in (*others, *energy.frames.items()):
         if share > 0.0:
             table.add_row(name, "", percent(share), "", "", "", "")
     heading = f"Regions, load case {load_case.name}: share of strain energy and lowest margins (0 is just enough)"

@@ -225,7 +225,10 @@ def pickup_places(model: TubModel) -> Floats:
 
 
 def carriers(model: TubModel) -> list[tuple[Floats, Floats]]:
-    """From every pickup to every mount that carries it, itself or by its subframe: pairs of points (3,) [m]."""
+    """From every pickup to what carries it, mounts of its own or its rigid subframe's, or a node of its tubes.
+
+    Pairs of points (3,) [m].
+    """
     case, places = model.case, {mount.name: mount.centre for mount in model.mesh.mounts}
     lines = []
     for name, node in model.pickups.items():
@@ -233,9 +236,14 @@ def carriers(model: TubModel) -> list[tuple[Floats, Floats]]:
         table = case.pickups.get(plain if dot and side in ("left", "right") else name)
         if table is None:
             continue
+        points = model.states[0].shell.points
+        nodes = [frame.carries[name] for frame in model.frames if name in frame.carries]
+        if nodes:
+            lines += [(points[node], points[k]) for k in nodes]
+            continue
         patterns = table.carried_by or case.subframes[(table.on or "").removeprefix("subframes.")].bolts
         for mount, place in places.items():
             stem, _, mount_side = mount.rpartition(".")
             if any(fnmatchcase(stem, each) or fnmatchcase(mount, each) for each in patterns) and side == mount_side:
-                lines.append((model.states[0].shell.points[node], place))
+                lines.append((points[node], place))
     return lines

@@ -5,7 +5,7 @@ import numpy as np
 from tubfem.arrays import Floats, Ints
 from tubfem.shell.assemble import KINDS
 from tubfem.shell.frames import surface_frame
-from tubfem.shell.model import Block
+from tubfem.shell.model import Block, Springs
 from tubfem.shell.normals import smooth_normals
 
 
@@ -31,6 +31,26 @@ def body_force(points: Floats, blocks: tuple[Block, ...], mass: Floats, accelera
         moment = (m1[:, None] * share)[..., None] * np.cross(n, acceleration)
         total += _gather(points, block.conn, force, moment)
     return total
+
+
+def row_force(points: int, masses: Springs, acceleration: Floats) -> Floats:
+    """Weight (d,) of masses written as springs are (velocity for elongation), in a field of `acceleration` (3,)."""
+    motion = np.zeros((points, 6))
+    motion[:, :3] = acceleration
+    pushed = masses.stiffness * (motion.ravel()[masses.freedoms] * masses.coefficients).sum(1)
+    total = np.zeros(6 * points)
+    np.add.at(total, masses.freedoms, masses.coefficients * pushed[:, None])
+    return total
+
+
+def row_masses(points: int, masses: Springs) -> Floats:
+    """Mass (p,) [kg] that belongs to every point, of masses whose rows are x, y, z, and three that do not count.
+
+    Rows for translation in x give each point its share by what they read of its own motion in x.
+    """
+    share = masses.coefficients * masses.stiffness[:, None] * (masses.freedoms % 6 == 0)
+    share[np.arange(len(share)) % 6 != 0] = 0.0
+    return np.bincount(masses.freedoms.ravel() // 6, share.ravel(), minlength=points)
 
 
 def edge_load(points: Floats, edges: Ints, per_length: Floats) -> Floats:

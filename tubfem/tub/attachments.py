@@ -1,11 +1,12 @@
 """Mounts on their pads, subframes and pickups on their bolts."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from tubfem.arrays import Floats, Ints, frozen
+from tubfem.case.check_frames import carrier
 from tubfem.case.joining import Mount as MountTable
 from tubfem.case.joining import bolt_diameter
 from tubfem.case.schema import Case
@@ -14,8 +15,18 @@ from tubfem.errors import CaseError, SolveError
 from tubfem.geometry.mesh import Mount, TubMesh
 from tubfem.shell.model import Springs
 from tubfem.shell.ties import Rigid, Spread, rigid_motion
+from tubfem.tub.model import FrameBeams
 from tubfem.tub.mounts import plain_name
 from tubfem.tub.split import SplitMesh
+from tubfem.tub.subframes import (
+    bolt_faults,
+    crossing_cautions,
+    frame_beams,
+    frame_nodes,
+    frame_tubes,
+    nearest_node,
+    refuse_loose,
+)
 
 M6_STIFFNESS = 12e6  # N/m of an M6 with washer in glass: 8 to 15 kN/mm, an order of magnitude, from memory
 PATCH_ELEMENTS = 12  # fewer make a poor area integral
@@ -28,7 +39,9 @@ class Attachments:
     Attributes
     ----------
     points : (n, 3) [m] of the reference nodes, numbered from the first free node on
-    mounts, subframes, pickups : name -> node
+    mounts, pickups : name -> node
+    subframes : name -> node of every rigid one
+    frames : subframes of tubes
     rigid, spread : links
     bolts : springs of every bolt, six rows each: two in shear, one along it, two tipping, one turning
     carried : (mount, what it carries, frame (3, 3)) of every bolt
@@ -44,6 +57,7 @@ class Attachments:
     bolts: Springs
     carried: tuple[tuple[str, str, Floats], ...]
     cautions: tuple[str, ...]
+    frames: tuple[FrameBeams, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,8 +88,9 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, pads: str = "spread") -
     """Reference nodes of mounts, subframes and pickups, and what ties them to the tub.
 
     A mount follows the mean motion of its pad (spread, adds no stiffness), or the pad is rigid and moves with it.
-    A subframe is a rigid body on bolt springs; a pickup on it moves with it. A pickup carried by mounts is a bracket,
-    a rigid body on bolt springs of its own; its left one hangs on left mounts.
+    A subframe is a rigid body on bolt springs, or a frame of tubes whose nodes nearest to the mounts are; a pickup on
+    it moves with it, or with the frame's node. A pickup carried by mounts is a bracket, a rigid body on bolt springs
+    of its own; its left one hangs on left mounts.
 
     Parameters
     ----------
@@ -85,7 +100,7 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, pads: str = "spread") -
     Raises
     ------
     CaseError
-        A pickup has no mount on its side.
+        A pickup has no mount on its side; a frame of tubes has no node near a bolt or pickup.
     SolveError
         A subframe has fewer than three bolts, or all in one line; rigid pads overlap.
     """
@@ -96,28 +111,37 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, pads: str = "spread") -
     cautions = [_small_pad(mount, pads) for mount in mesh.mounts]
     by_name = {mount.name: mount for mount in mesh.mounts}
     bolts: list[_Bolt] = []
-    subframes = {}
+    subframes, framed = {}, {}
     for name, table in case.subframes.items():
-        carriers = _carriers(case, mesh, table.bolts)
-        _check_subframe(name, [by_name[carrier] for carrier in carriers])
-        node = hanging.node(np.mean([by_name[carrier].centre for carrier in carriers], axis=0))
-        subframes[name] = node
-        bolts += [_Bolt(f"subframes.{name}", node, by_name[c], mounts[c]) for c in carriers]
+        carriers = {carrier: by_name[carrier] for carrier in _carriers(case, mesh, table.bolts)}
+        if table.kind == "tubes":
+            framed[name], holders = _hang_frame(case, mesh, hanging, name, carriers)
+        else:
+            if faults := bolt_faults(f"subframes.{name}", {c: mount.centre for c, mount in carriers.items()}):
+                raise SolveError(faults)
+            subframes[name] = hanging.node(np.mean([mount.centre for mount in carriers.values()], axis=0))
+            holders = dict.fromkeys(carriers, subframes[name])
+        bolts += [_Bolt(f"subframes.{name}", holders[c], mount, mounts[c]) for c, mount in carriers.items()]
     pickups: dict[str, int] = {}
-    on_subframe: dict[int, list[int]] = {node: [] for node in subframes.values()}
+    on_body: dict[int, list[int]] = {}
     for name, side, at in pickup_places(case):
         table = case.pickups[name]
         node = hanging.node(at)
         pickups[name + side] = node
         if table.on is not None:
-            on_subframe[subframes[table.on.removeprefix("subframes.")]].append(node)
+            body = _body(case, name, side, np.array(at), subframes, framed)
+            on_body.setdefault(body, []).append(node)
         else:
             carriers = _carriers(case, mesh, table.carried_by, side)
             if not carriers:
                 text = f"{', '.join(table.carried_by)}: no such mount on the {side.removeprefix('.')}"
                 raise CaseError(case.message(("pickups", name, "carried_by"), text))
             bolts += [_Bolt(f"pickups.{name}{side}", node, by_name[c], mounts[c]) for c in carriers]
-    hanging.rigid += [Rigid(body, np.array(nodes)) for body, nodes in on_subframe.items() if nodes]
+    hanging.rigid += [Rigid(body, np.array(nodes)) for body, nodes in on_body.items()]
+    carried = {pickup: body for body, nodes in on_body.items() for pickup, node in pickups.items() if node in nodes}
+    frames = tuple(_beams(case, hanging, name, nodes, carried) for name, (nodes, _) in framed.items())
+    for frame in frames:
+        cautions += crossing_cautions(frame)
     points = np.array(hanging.points).reshape(-1, 3)
     return Attachments(
         points,
@@ -129,7 +153,44 @@ def hang(case: Case, mesh: TubMesh, split: SplitMesh, *, pads: str = "spread") -
         _bolt_springs(case, bolts, points, hanging.first),
         tuple((bolt.mount.name, bolt.carries, frozen(bolt_frame(bolt.mount.normal))) for bolt in bolts),
         tuple(text for text in cautions if text),
+        frames,
     )
+
+
+Framed = tuple[dict[str, int], dict[str, Floats]]  # nodes of a frame of tubes by name: their numbers, their places
+
+
+def _hang_frame(
+    case: Case, mesh: TubMesh, hanging: _Hanging, name: str, carriers: dict[str, Mount]
+) -> tuple[Framed, dict[str, int]]:
+    """Nodes of a subframe of tubes, and for every mount the node that its bolt holds."""
+    places = frame_nodes(case, mesh, name, pickup_places(case))
+    tubes = frame_tubes(case, name, places)
+    own = {c: nearest_node(places, mount.centre, f"the bolt of mount {c}", name) for c, mount in carriers.items()}
+    refuse_loose(name, places, tubes, {c: (node, carriers[c].centre) for c, node in own.items()})
+    nodes = {node: hanging.node(at) for node, at in places.items()}
+    return (nodes, places), {c: nodes[node] for c, node in own.items()}
+
+
+def _body(case: Case, name: str, side: str, at: Floats, subframes: dict[str, int], framed: dict[str, Framed]) -> int:
+    """What a pickup on a subframe moves with: the rigid body, the node that it names, or the nearest one."""
+    subframe, wanted = carrier(case.pickups[name])
+    if subframe in subframes:
+        return subframes[subframe]
+    nodes, places = framed[subframe]
+    if wanted is None:
+        return nodes[nearest_node(places, at, f"pickup {name}{side}", subframe)]
+    if wanted + side not in nodes and wanted not in nodes:
+        raise CaseError(case.message(("pickups", name, "on"), f"no node {wanted}{side}; there are {', '.join(nodes)}"))
+    return nodes.get(wanted + side, nodes.get(wanted))
+
+
+def _beams(case: Case, hanging: _Hanging, name: str, nodes: dict[str, int], carried: dict[str, int]) -> FrameBeams:
+    """Tubes of a subframe, which carries those pickups (name -> node) that hang on nodes of its own."""
+    points = np.concatenate([np.zeros((hanging.first, 3)), np.array(hanging.points).reshape(-1, 3)])
+    tubes = frame_tubes(case, name, {node: points[k] for node, k in nodes.items()})
+    own = {pickup: node for pickup, node in carried.items() if node in nodes.values()}
+    return replace(frame_beams(case, name, points, nodes, tubes), carries=own)
 
 
 def pickup_places(case: Case) -> list[tuple[str, str, tuple[float, float, float]]]:
@@ -199,21 +260,6 @@ def _carriers(case: Case, mesh: TubMesh, patterns: Sequence[str], side: str = ""
     names = set(mates(case.mounts, tuple(patterns)))
     outward = {"": 0.0, ".left": -1.0, ".right": 1.0}[side]
     return [m.name for m in mesh.mounts if plain_name(m.name) in names and outward * m.centre[1] > -1e-6]
-
-
-def _check_subframe(name: str, mounts: Sequence[Mount]) -> None:
-    if len(mounts) < 3:
-        raise SolveError(
-            f"subframes.{name} hangs on {len(mounts)} bolts ({', '.join(m.name for m in mounts)}); "
-            "at least three that are not in line are needed"
-        )
-    centres = np.array([mount.centre for mount in mounts])
-    spread = np.linalg.svd(centres - centres.mean(0), compute_uv=False)
-    if spread[1] < 1e-3 * spread[0]:
-        raise SolveError(
-            f"subframes.{name}: its {len(mounts)} bolts ({', '.join(m.name for m in mounts)}) lie in one line, "
-            "so it could turn about that; add a bolt beside the line"
-        )
 
 
 def bolt_stiffness(table: MountTable) -> Floats:

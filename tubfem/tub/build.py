@@ -1,6 +1,6 @@
 """A case on its mesh becomes a shell model for every way of holding it."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -20,7 +20,7 @@ from tubfem.tub.free import free_loads
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.layup import layup_mass, mixed
 from tubfem.tub.loads import Shell, hold, static_loads, supports
-from tubfem.tub.model import BoltTies, LayupField, LoadCaseSetup, ModesSetup, State, TorsionSetup, TubModel
+from tubfem.tub.model import BoltTies, FrameBeams, LayupField, LoadCaseSetup, ModesSetup, State, TorsionSetup, TubModel
 from tubfem.tub.modes import carried_masses, determinate_supports
 from tubfem.tub.places import Places
 from tubfem.tub.torsion import twist
@@ -64,7 +64,9 @@ def build_model(
     hung = hang(case, mesh, joined.split, pads=pads)
     base = np.concatenate([mesh.points[joined.split.mesh_node], hung.points])
     points, references = _reference_points(case, base)
-    shell = Shell(points, _blocks(mesh, layup, joined), layup_mass(layup))
+    frames = hung.frames
+    beams = tuple(frame.beams for frame in frames)
+    shell = Shell(points, _blocks(mesh, layup, joined), layup_mass(layup), beams)
     places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
     holdings: dict[tuple, _Holding] = {}
     foams = foam_springs(case, mesh, layup, joined.split)
@@ -97,7 +99,8 @@ def build_model(
         holding.cases.append((name, table.kind, setup, table.buckling, isinstance(table, Static) and table.free))
     modes = _modes(case, places, points, holdings)
     extra = np.arange(len(base), len(points))
-    springs = tuple(s for s in (joined.springs, hung.bolts, *(foam.springs for foam in foams)) if len(s.stiffness))
+    sets = (joined.springs, hung.bolts, *(foam.springs for foam in foams), *(each.springs for each in beams))
+    springs = tuple(each for each in sets if len(each.stiffness))
     states = _states(layup, shell, springs, hung, list(holdings.values()), extra)
     mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
     return TubModel(
@@ -119,6 +122,17 @@ def build_model(
         foams=_foam_rows(foams, len(joined.springs.stiffness) + len(hung.bolts.stiffness)),
         connections=connections(case, mesh, joined.kinds),
         folds=folds(mesh, joined.kinds),
+        frames=_with_rows(frames, sum(len(each.stiffness) for each in sets)),
+    )
+
+
+def _with_rows(frames: tuple[FrameBeams, ...], total: int) -> tuple[FrameBeams, ...]:
+    """Frames with their rows among `total` springs, of which theirs are the last."""
+    counts = [len(frame.beams.springs.stiffness) for frame in frames]
+    starts = total - sum(counts) + np.cumsum([0, *counts])
+    return tuple(
+        replace(frame, rows=frozen(np.arange(i, j)))
+        for frame, i, j in zip(frames, starts[:-1], starts[1:], strict=True)
     )
 
 
@@ -218,7 +232,7 @@ def _states(
             spread=hung.spread,
         )
         loads = np.array(holding.loads).reshape(-1, 6 * len(shell.points)).T
-        model = ShellModel(shell.points, shell.blocks, stiffness, shell.mass, springs, ties, loads)
+        model = ShellModel(shell.points, shell.blocks, stiffness, shell.mass, springs, ties, loads, beams=shell.beams)
         cases = (LoadCaseSetup(name, kind, k, *rest) for k, (name, kind, *rest) in enumerate(holding.cases))
         states.append(State(model, tuple(cases)))
     return tuple(states)

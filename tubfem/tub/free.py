@@ -7,7 +7,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.case.loads import Static
 from tubfem.errors import CaseError
-from tubfem.shell.loads import node_masses
+from tubfem.shell.loads import node_masses, row_masses
 from tubfem.shell.model import Springs
 from tubfem.shell.ties import rigid_motion
 from tubfem.tub.loads import Shell, static_loads
@@ -38,6 +38,7 @@ def free_loads(places: Places, name: str, table: Static, shell: Shell) -> FreeLo
         mass_rows(places, ("load_cases", name, "masses", mass, "on"), carried, shell.points)
         for mass, carried in table.masses.items()
     ]
+    rows += [beams.masses for beams in shell.beams]
     masses = node_masses(shell.points, shell.blocks, shell.mass)
     try:
         inertia, motion = balance(shell.points, masses, rows, applied)
@@ -45,6 +46,7 @@ def free_loads(places: Places, name: str, table: Static, shell: Shell) -> FreeLo
         text = "the tub has no mass to balance its loads: give its plies a density"
         raise CaseError(places.case.message(("load_cases", name), text)) from None
     total = masses.sum() + sum(carried.mass for carried in table.masses.values())
+    total += sum(row_masses(len(shell.points), beams.masses).sum() for beams in shell.beams)
     ax, ay, az = motion[:3] / G
     rx, ry, rz = motion[3:]
     note = (

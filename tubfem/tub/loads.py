@@ -7,8 +7,8 @@ import numpy as np
 from tubfem.arrays import Floats, Ints
 from tubfem.case.loads import MOTIONS, RigidSet, Static
 from tubfem.errors import CaseError
-from tubfem.shell.loads import body_force, pressure
-from tubfem.shell.model import Block
+from tubfem.shell.loads import body_force, pressure, row_force
+from tubfem.shell.model import Beams, Block
 from tubfem.shell.ties import Rigid, Support, rigid_motion
 from tubfem.tub.places import Places
 
@@ -23,11 +23,12 @@ class Held:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Shell:
-    """What loads are integrated over: points (p, 3) [m], blocks, mass (s, 3) of their stacks."""
+    """What loads are integrated over: points (p, 3) [m], blocks, mass (s, 3) of their stacks, beams."""
 
     points: Floats
     blocks: tuple[Block, ...]
     mass: Floats
+    beams: tuple[Beams, ...] = ()
 
 
 def hold(places: Places, name: str, table: Static, references: dict[str, int], points: Floats) -> Held:
@@ -97,5 +98,8 @@ def static_loads(places: Places, name: str, table: Static, references: dict[str,
             for block, value in zip(shell.blocks, np.split(chosen, counts), strict=True):
                 column = column + pressure(shell.points, block, value)
     if any(table.acceleration):
-        column = column + body_force(shell.points, shell.blocks, shell.mass, np.array(table.acceleration))
+        pull = np.array(table.acceleration)
+        column = column + body_force(shell.points, shell.blocks, shell.mass, pull)
+        for beams in shell.beams:
+            column = column + row_force(len(shell.points), beams.masses, pull)
     return column

@@ -1,13 +1,16 @@
 """What the tub room hands on: the laid-up mesh and the shell model with the names of its parts."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import pi
+
+import numpy as np
 
 from tubfem.arrays import Floats, Ints
 from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.stack import Stack
-from tubfem.shell.model import ShellModel, Springs
+from tubfem.shell.beam2 import Section
+from tubfem.shell.model import Beams, ShellModel, Springs
 from tubfem.tub.connections import Connection
 from tubfem.tub.folds import NO_FOLDS, Folds
 from tubfem.tub.plies import Layer
@@ -80,6 +83,45 @@ class BoltTies:
 
 
 @dataclass(frozen=True, eq=False, slots=True)
+class FrameBeams:
+    """Beams that belong together: the tubes of a subframe, or the pieces of a stiffener.
+
+    Attributes
+    ----------
+    name : "subframes.front", "stiffeners.rib.right"
+    labels, sizes, materials : (b,) of every beam
+    ends : (b, 2, 3) of the axes [m]
+    section, E, density : (b,) [Pa, kg/m³]
+    nodes : a subframe's nodes by name, as shell nodes
+    carries : pickup -> the node that it moves with
+    rows : (6 b,) its springs among those of all sets
+    """
+
+    name: str
+    labels: tuple[str, ...]
+    sizes: tuple[str, ...]
+    materials: tuple[str, ...]
+    ends: Floats
+    section: Section
+    E: Floats
+    density: Floats
+    beams: Beams
+    nodes: dict[str, int] = field(default_factory=dict)
+    carries: dict[str, int] = field(default_factory=dict)
+    rows: Ints = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+
+    @property
+    def length(self) -> Floats:
+        """Of every beam (b,) [m]."""
+        return np.linalg.norm(self.ends[:, 1] - self.ends[:, 0], axis=1)
+
+    @property
+    def mass(self) -> Floats:
+        """Of every beam (b,) [kg]."""
+        return self.density * self.section.area * self.length
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class TorsionSetup:
     """Where the couple acts: pickup nodes (left, right) of both axles, torque [N m], and how the tub is held."""
 
@@ -141,7 +183,9 @@ class TubModel:
     Attributes
     ----------
     mesh_node : (P,) the mesh node that a shell node stands on, -1 for reference nodes
-    pickups, mounts, subframes : name -> shell node
+    pickups, mounts : name -> shell node
+    subframes : name -> shell node of every rigid one
+    frames : subframes of tubes, and stiffeners that are beams
     joints : every line tie that is not continuous
     joint_kinds : pair name "A/B" (with sides) -> kind of every meeting pair, continuous ones included
     probes : load case -> probe name -> shell node
@@ -172,3 +216,4 @@ class TubModel:
     foams: tuple[tuple[str, Ints], ...] = ()
     connections: tuple[Connection, ...] = ()
     folds: Folds = NO_FOLDS
+    frames: tuple[FrameBeams, ...] = ()
