@@ -39,6 +39,7 @@ HEADINGS = {  # model of the schema -> heading of the page
     "Patch": "`[patches.NAME]`",
     "Stiffener": "`[stiffeners.NAME]`",
     "Subframe": "`[subframes.NAME]`",
+    "Tube": "Tube of a subframe",
     "Pickup": "`[pickups.NAME]`",
     "Torsion": "`[load_cases.NAME]`, torsion",
     "Static": "`[load_cases.NAME]`, static",

@@ -265,10 +265,17 @@ def _sentences(contents: Mapping[str, Any]) -> list[str]:
 
 
 def _weakest(case: Mapping[str, Any]) -> list[tuple[str, float, str]]:
-    """The lowest margins of regions, joints and hard points, lowest first: (name, margin, what fails)."""
+    """The lowest margins of regions, joints, hard points and tubes, lowest first: (name, margin, what fails)."""
     found = [(n, r["worst"]["margin"], r["worst"]["mode"]) for n, r in case["regions"].items() if r["worst"]]
     for kind, table in (("joint", case["joints"]), ("hard point", case.get("hard_points", {}))):
         found += [(name, one["margin"], kind) for name, one in table.items() if one["margin"] is not None]
+    for family, kind in (("subframes", "tube"), ("stiffeners", "stiffener")):
+        worst = {name: frame["worst"] for name, frame in case.get(family, {}).items()}
+        found += [
+            (f"{name} {one['tube']}", one["margin"], f"{kind}, {one['governs']}")
+            for name, one in worst.items()
+            if one["margin"] is not None
+        ]
     lowest: dict[tuple[str, str], tuple[str, float, str]] = {}
     for name, margin, what in sorted(found, key=lambda row: row[1]):
         lowest.setdefault((re.sub(SIDES, "", name), what), (name, margin, what))  # of both sides the worse

@@ -32,6 +32,8 @@ def test_defaults_are_the_librarys_and_are_all_listed():
         "core and stability": 2.0,
         "bonds and bolts": 3.0,
         "panel buckling": 1.5,
+        "tube yield": 1.5,
+        "tube buckling": 2.0,
     }
     assert rules.knock_down["fibre compression"] == 0.8  # untested
     assert [f.name for f in rules.factors][:4] == ["untested", "first damage", "fibre failure", "bonds and bolts"]
