@@ -23,6 +23,7 @@ from tubfem.tub.model import TubModel
 
 STUDIES = ("compare", "next_ply", "schedule", "spread", "refine")
 SCRIPTS = ("three.min.js", "page.js", "view.js")
+TRYING = ("laminate.js", "uses.js", "what_if.js", "try.js")  # only with a reduced model
 JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 4  # in the first table, in the answer; the rest follow in depth
 STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
 SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name

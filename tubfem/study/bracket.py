@@ -22,6 +22,24 @@ def bracket(reduced: Reduced, change: Change) -> tuple[float, float]:
 
     The lower one is 0 where a group would not be stiff any more.
     """
+    K, rest = _forms(reduced, change)
+    b = cho_solve(cho_factor(K, lower=True, check_finite=False), reduced.load, check_finite=False)
+    above = reduced.scale / float(reduced.load @ b)
+    if rest is None:
+        return 0.0, above
+    f, a = reduced.load, _balanced(reduced, K, rest)
+    energy = float(2 * f @ a - a @ (K @ a) + a @ rest @ a)
+    return min(reduced.scale / energy, above), above
+
+
+def balanced(reduced: Reduced, change: Change) -> Floats | None:
+    """Amounts a (n,) whose stress balances the load at the least energy; None where a group would not be stiff."""
+    K, rest = _forms(reduced, change)
+    return None if rest is None else _balanced(reduced, K, rest)
+
+
+def _forms(reduced: Reduced, change: Change) -> tuple[Floats, Floats | None]:
+    """1 + dK (n, n), and the integral of t C⁻¹ t as a form (n, n) of a; None where a group has lost its stiffness."""
     n = reduced.size
     W = {k: compliance(reduced.family.groups[k], dC) for k, dC in change.items()}
     soft = any(each is None for each in W.values())
@@ -29,17 +47,13 @@ def bracket(reduced: Reduced, change: Change) -> tuple[float, float]:
     for k, dC in change.items():
         lower += contracted(reduced.groups[k], dC, dC if soft else dC @ W[k] @ dC)
     dK, Y = unpacked(lower, n)
-    K = dK.copy()
-    K.flat[:: n + 1] += 1
-    b = cho_solve(cho_factor(K, lower=True, check_finite=False), reduced.load, check_finite=False)
-    above = reduced.scale / float(reduced.load @ b)
-    if soft:
-        return 0.0, above
+    dK.flat[:: n + 1] += 1
+    return dK, None if soft else reduced.unchanged + Y + _on_fields(reduced, change, W)
+
+
+def _balanced(reduced: Reduced, K: Floats, rest: Floats) -> Floats:
     f, d = reduced.load, reduced.loaded
-    rest = reduced.unchanged + Y + _on_fields(reduced, change, W)
-    a = _least(rest - K + np.outer(f, d) + np.outer(d, f), d)  # 2 f·a is a form of a where d·a = 1
-    energy = float(2 * f @ a - a @ (K @ a) + a @ rest @ a)
-    return min(reduced.scale / energy, above), above
+    return _least(rest - K + np.outer(f, d) + np.outer(d, f), d)  # 2 f·a is a form of a where d·a = 1
 
 
 def _on_fields(reduced: Reduced, change: Change, W: dict[int, Floats]) -> Floats:

@@ -185,7 +185,7 @@ def _ply_fields(model: TubModel, region: str, numbers: list[int]) -> list[dict[i
             Q = sum(p.thickness * turned(plane_stiffness([p]), np.array([angle + a]))[0] for a, p in layers)
             largest = np.maximum(largest, abs(Q))
     fields = []
-    for z in _faces(model, region):
+    for z in faces_of(model, region):
         for i, j in IN_PLANE:
             if largest[i, j] < PART * largest.max():
                 continue
@@ -198,7 +198,7 @@ def _ply_fields(model: TubModel, region: str, numbers: list[int]) -> list[dict[i
     return fields
 
 
-def _faces(model: TubModel, region: str) -> tuple[float, float]:
+def faces_of(model: TubModel, region: str) -> tuple[float, float]:
     """Positions [m] of a region's own far and tool face from the meshed surface, mean over its panels."""
     panels = [panel for panel in model.mesh.panels if panel.region == region]
     layup = model.case.layups[region]

@@ -99,7 +99,8 @@ def _tie_seams(
         if not len(pairs):
             continue
         angle = _corner_angle(mesh, surface, at_edge, seam)
-        a, b = _standing_first(mesh, at_edge, seam, sides)
+        standing = _standing_first(mesh, at_edge, seam, sides)
+        a, b = (sides[mesh.panels[panel].region] for panel in standing)
         bridges = tuple((lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs)
         kind = kind_named(case, seam.kind)
         per_length = line_springs(case, kind, a, b, angle=angle, bridges=bridges).values()
@@ -112,7 +113,7 @@ def _tie_seams(
         name = names[tuple(sorted(seam.panels))]
         also = tuple(dict.fromkeys(names[pair] for pair in seam.pairs if names[pair] != name))
         springy = name, seam.panels, kind.kind, pairs, frames, lengths, numbers
-        ties.append(JointTies(*springy, also, seam.kind, angle, bridges))
+        ties.append(JointTies(*springy, also, seam.kind, angle, bridges, standing))
     springs = Springs(
         np.concatenate([np.zeros((0, 6), dtype=np.int64), *freedoms]),
         np.concatenate([np.zeros((0, 6)), *coefficients]),
@@ -130,15 +131,16 @@ def _first_named_first(mesh: TubMesh, seam: Seam, name: str) -> Seam:
 
 def _standing_first(
     mesh: TubMesh, at_edge: dict[tuple[int, int], list[int]], seam: Seam, sides: dict[str, Side]
-) -> list[Side]:
-    """What the joint sees of its panels: the one that ends at the line before the one that goes on.
+) -> tuple[int, ...]:
+    """The joint's panels: the one that ends at the line before the one that goes on.
 
     Of two alike the thicker stands: tabs on both its faces reach farther.
     """
     first = seam.edges[0].tolist()
     here = mesh.element_panel[at_edge[min(first), max(first)]].tolist()
-    found = [(here.count(panel) > 1, sides[mesh.panels[panel].region]) for panel in seam.panels]
-    return [side for _, side in sorted(found, key=lambda each: (each[0], -each[1].thickness))]
+    return tuple(
+        sorted(seam.panels, key=lambda panel: (here.count(panel) > 1, -sides[mesh.panels[panel].region].thickness))
+    )
 
 
 def _node_pairs(mesh: TubMesh, surface: Surface, seam: Seam) -> tuple[Ints, Floats, Floats]:

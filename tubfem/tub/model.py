@@ -52,7 +52,7 @@ class JointTies:
     of the shell model's first set of springs, in the order along, across, square, rotation about the line. `also`
     names other joints that the same springs are: of panels moulded to A or B along this line. `means` is the joint kind
     of the case, `angle` [rad] lies between the panels, `bridges` are plies (from the line, width of their leg [m]) that
-    lap over the joint.
+    lap over the joint. `standing` are the panels again, the one that ends at the line before the one that goes on.
     """
 
     name: str
@@ -66,6 +66,7 @@ class JointTies:
     means: str = ""
     angle: float = pi / 2
     bridges: tuple[tuple[tuple[Layer, ...], float], ...] = ()
+    standing: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -3,7 +3,15 @@
 const PAGE = (() => {
   const data = JSON.parse(document.getElementById("data").textContent);
   let inch = false;
-  const listeners = [];
+  const listeners = [], pickers = [];
+
+  function bytes(text) {
+    const raw = atob(text), out = new Uint8Array(raw.length);
+    for (let i = 0; i < raw.length; i++) out[i] = raw.charCodeAt(i);
+    return out.buffer;
+  }
+  const floats = (text) => new Float32Array(bytes(text)), doubles = (text) => new Float64Array(bytes(text));
+  const words = (text) => new Uint16Array(bytes(text)), integers = (text) => new Uint32Array(bytes(text));
 
   function three(value) {
     if (!Number.isFinite(value)) return value > 0 ? "no limit" : "none";
@@ -69,5 +77,6 @@ const PAGE = (() => {
     return found;
   }
 
-  return { data, three, number, quantity, unit, scaled, place, margin, make, onUnits: (listener) => listeners.push(listener) };
+  return { data, floats, doubles, words, integers, three, number, quantity, unit, scaled, place, margin, make, onUnits: (listener) => listeners.push(listener),
+    onPick: (listener) => pickers.push(listener), picked: (region) => { for (const listener of pickers) listener(region); } };
 })();

@@ -7,15 +7,8 @@ const VIEW = (() => {
   const NONE = -1e30; // a value that is not there; drawn grey
   const at = (id) => document.getElementById(id);
 
-  function bytes(text) {
-    const raw = atob(text), out = new Uint8Array(raw.length);
-    for (let i = 0; i < raw.length; i++) out[i] = raw.charCodeAt(i);
-    return out.buffer;
-  }
-  const floats = (text) => new Float32Array(bytes(text));
-  const words = (text) => new Uint16Array(bytes(text));
-
-  const points = floats(scene.points), corners = new Uint32Array(bytes(scene.corners));
+  const { floats, words } = PAGE;
+  const points = floats(scene.points), corners = PAGE.integers(scene.corners);
   const panel = words(scene.panel), region = words(scene.region), mixture = words(scene.mixture);
   const thickness = floats(scene.thickness), elements = corners.length / 4;
   const cases = {};
@@ -451,6 +444,7 @@ const VIEW = (() => {
   function pickRegion(index) {
     mark(null);
     uniforms.picked.value = index;
+    PAGE.picked(scene.regions[index]);
     tell(() => show(scene.regions[index], regionRows(index)));
     draw();
   }
@@ -478,6 +472,7 @@ const VIEW = (() => {
     if (joint && FIELDS[shownField].joints) { pickJoint(lines.indexOf(joint)); return; }
     mark(null);
     uniforms.picked.value = region[e];
+    PAGE.picked(scene.regions[region[e]]);
     tell(() => {
       const rows = [["panel", scene.panels[panel[e]]], [`at, ${PAGE.unit("length")}`, PAGE.place(found.place)], ["thickness", PAGE.quantity(thickness[e], "length")]];
       const more = [];
@@ -584,8 +579,7 @@ const VIEW = (() => {
     measuring = !measuring;
     at("measure").setAttribute("aria-pressed", String(measuring));
     taken = [];
-    const chosen = new THREE.Points(flat([], []), dots(9, uniforms.below));
-  ruler.visible = ends.visible = false;
+    ruler.visible = ends.visible = false;
     at("hint").textContent = measuring ? "Tap two points." : "Drag to turn, wheel or pinch to zoom. Tap for numbers, beside the tub for all of it.";
     draw();
   });

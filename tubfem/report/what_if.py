@@ -1,0 +1,316 @@
+"""What the page needs to try plies: a small reduced model, the laminates it changes, joints, and the rules of margins.
+
+Large arrays are little-endian in base 64, single precision where the reduced model has it; the rest is plain JSON.
+"""
+
+import base64
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from tubfem.arrays import Floats
+from tubfem.case.changes import usual_angle
+from tubfem.case.joining import bolt_diameter
+from tubfem.case.joint_table import kind_named
+from tubfem.case.schema import Case
+from tubfem.case.stuff import Layup, StackEntry
+from tubfem.findings.allowables import CORE, FIRST_DAMAGE, INTERLAMINAR, Allowables
+from tubfem.findings.margins import PLY_KINDS
+from tubfem.findings.sandwich import KINDS, SHEAR
+from tubfem.geometry.mesh import areas
+from tubfem.laminate.failure import ply_limits
+from tubfem.laminate.stack import make_stack
+from tubfem.materials.ply import CorePly, Ply
+from tubfem.report.json_file import case_digest
+from tubfem.study.cost import laid_cost, price_per_area
+from tubfem.study.family import plain_joint
+from tubfem.study.reduce import candidate_angles
+from tubfem.study.store import Ready
+from tubfem.tub.layup import mixed
+from tubfem.tub.line_stiffness import DIRECTIONS, RESIN_SHEAR
+from tubfem.tub.model import TubModel
+from tubfem.tub.plies import Layer, cured_layers, entry_layers
+
+FILE = "what_if.json"
+SCHEMA = 1
+
+
+class _Plies:
+    """Every distinct layer that is laid or may be, by number."""
+
+    def __init__(self, allowables: Allowables) -> None:
+        self.allowables = allowables
+        self.number: dict[Ply | CorePly, int] = {}
+
+    def of(self, ply: Ply | CorePly) -> int:
+        return self.number.setdefault(ply, len(self.number))
+
+    def laid(self, layer: Layer) -> list[int | float | str]:
+        return [self.of(layer.ply), float(layer.angle), layer.text]
+
+    def tables(self) -> list[dict[str, Any]]:
+        return [_ply(ply, self.allowables) for ply in self.number]
+
+
+def what_if(tub: Ready, mass: float, *, changes: tuple[str, ...] = (), version: str) -> dict[str, Any]:
+    """A tub made small by `study.shrink`, ready for JSON.
+
+    Parameters
+    ----------
+    mass : of the tub as it is [kg]
+    changes : of the command line, flag and text together
+    """
+    model, plies = tub.model, _Plies(tub.hot.allowables)
+    case = model.case
+    cost = laid_cost(model)
+    found = {
+        "schema": SCHEMA,
+        "tubfem_version": version,
+        "case": {"path": case.path, "sha256": case_digest(model), "changes": list(changes)},
+        "load_case": tub.setup.name,
+        "base": {"stiffness": tub.stiffness, "mass": mass, "cost": cost.amounts, "unpriced": cost.unpriced},
+        "prices": {name: price for name, table in case.plies.items() if (price := price_per_area(table)) is not None},
+        "reduced": _reduced(tub),
+        "groups": _groups(tub),
+        "stacks": [
+            [
+                float(stack.z[0]),
+                [
+                    [plies.of(ply), float(angle), text]
+                    for ply, angle, text in zip(stack.plies, stack.angle, texts, strict=True)
+                ],
+            ]
+            for stack, texts in zip(model.layup.stacks, model.layup.stack_entries, strict=True)
+        ],
+        "areas": (
+            areas(model.mesh) @ mixed(model.layup, np.eye(len(model.layup.stacks)))[model.layup.mixture]
+        ).tolist(),
+        "regions": {name: _region(case, name, plies) for name in tub.hot.elements.regions},
+        "patches": {name: _patch(case, name, plies) for name in case.patches},
+        "tabs": _tabs(model, plies),
+        "ties": _ties(tub, plies),
+        "hot": _hot(tub),
+        "rules": _rules(tub.hot.allowables),
+        "drilling": tub.state.shell.drilling,
+    }
+    return found | {"plies": plies.tables()}
+
+
+def fits(found: Mapping[str, Any] | None, case: Mapping[str, Any], version: str) -> bool:
+    """Whether what was found in a folder was made from the same case with the same changes by the same program."""
+    if found is None or found.get("schema") != SCHEMA or found.get("tubfem_version") != version:
+        return False
+    own = found["case"]
+    return own["sha256"] is not None and all(own[name] == case[name] for name in ("sha256", "changes"))
+
+
+def _reduced(tub: Ready) -> dict[str, Any]:
+    reduced = tub.reduced
+    return {
+        "scale": reduced.scale,
+        "load": _doubles(reduced.load),
+        "loaded": _doubles(reduced.loaded),
+        "unchanged": _doubles(reduced.unchanged),
+        "alpha": _doubles(reduced.alpha),
+    }
+
+
+def _groups(tub: Ready) -> list[dict[str, Any]]:
+    """Every group of elements or springs in the basis, and which stacks its elements have.
+
+    `shares` of a region's group are (stack, 1 if mirrored, share of its mean). Symmetric matrices are given by their
+    lower triangles.
+    """
+    family, field = tub.family, tub.model.layup
+    mirrored = np.array([panel.mirrored for panel in tub.model.mesh.panels])[tub.model.mesh.element_panel]
+    found = []
+    for group, projected in zip(family.groups, tub.reduced.groups, strict=True):
+        place = {source: at for at, source in enumerate(projected.sources)}
+        lower = np.tril_indices(len(group.C))
+        shares: dict[tuple[int, int], float] = {}
+        if group.kind == "region":
+            weight = family.weight[group.members] / family.weight[group.members].sum()
+            for element, w in zip(group.members.tolist(), weight.tolist(), strict=True):
+                m = field.mixture[element]
+                for s, part in zip(field.mixture_stacks[m], field.mixture_weights[m], strict=True):
+                    key = s, int(mirrored[element])
+                    shares[key] = shares.get(key, 0.0) + w * part
+        found.append(
+            {
+                "kind": group.kind,
+                "name": group.name,
+                "part": group.part,
+                "C": group.C[lower].tolist(),
+                "corners": _doubles(group.corners[:, lower[0], lower[1]]),
+                "P": _singles(projected.P),
+                "fields": [[f.row, place[f.source]] for f in projected.fields],
+                "D": _doubles(np.array([f.D[lower] for f in projected.fields])),
+                "mixed": _singles(projected.mixed),
+                "own": _doubles(projected.own),
+                "shares": [[s, side, share] for (s, side), share in shares.items()],
+            }
+        )
+    return found
+
+
+def _region(case: Case, name: str, plies: _Plies) -> dict[str, Any]:
+    layup = case.layups[name]
+    return {"own": _own(case, layup.stack, name, layup, plies), "tried": _tried(case, layup.stack, layup, name, plies)}
+
+
+def _patch(case: Case, name: str, plies: _Plies) -> dict[str, Any]:
+    stack = case.patches[name].ply
+    return {"own": _own(case, stack, f"patch {name}", None, plies), "tried": _tried(case, stack, None, None, plies)}
+
+
+def _own(
+    case: Case, stack: Sequence[StackEntry], label: str, layup: Layup | None, plies: _Plies
+) -> list[dict[str, Any]]:
+    """Every ply and core of a stack in laying order, with its layers: (number, angle [rad], text)."""
+    layers = iter(entry_layers(case, stack, layup=layup, label=label))
+    found = []
+    for number, entry in enumerate(stack):
+        each = 1 if entry.is_core else len(cured_layers(case, entry.name, layup))
+        for _ in range(entry.count):
+            laid = [next(layers) for _ in range(each)]
+            found.append(
+                {
+                    "name": entry.name,
+                    "core": entry.is_core,
+                    "entry": number,
+                    "added": entry.added is not None,
+                    "angle": entry.angle,
+                    "layers": [plies.laid(layer) for layer in laid],
+                }
+            )
+    return found
+
+
+def _tried(
+    case: Case, stack: Sequence[StackEntry], layup: Layup | None, region: str | None, plies: _Plies
+) -> dict[str, Any]:
+    """For every ply of the case: usual angle in a stack, angles worth trying [rad], (turn, number) of its layers."""
+    found = {}
+    for ply in case.plies:
+        usual = usual_angle(stack, ply)
+        angles = (usual,) if region is None else candidate_angles(case, region, ply)
+        layers = [[float(turn), plies.of(layer)] for turn, layer in cured_layers(case, ply, layup)]
+        found[ply] = {"usual": usual, "angles": angles, "layers": layers}
+    return found
+
+
+def _tabs(model: TubModel, plies: _Plies) -> dict[str, Any]:
+    """Joint kinds that have a tab: its plies, what may be laid more, and the length of every joint of the kind [m]."""
+    case, found = model.case, {}
+    for name, kind in case.joint_kinds.items():
+        if not kind.tab:
+            continue
+        joints: dict[str, float] = {}
+        for ties in model.joints:
+            if ties.means == name:
+                joint = plain_joint(ties.name)
+                joints[joint] = joints.get(joint, 0.0) + float(ties.lengths.sum())
+        if joints:
+            tried = _tried(case, kind.tab, None, None, plies)
+            own = _own(case, kind.tab, "tab", None, plies)
+            found[name] = {"own": own, "tried": tried, "joints": joints, "area": 2 * kind.width * kind.sides}
+    return found
+
+
+def _ties(tub: Ready, plies: _Plies) -> list[dict[str, Any]]:
+    """Every line of springs: what holds it, the regions it sees, and (group, share of its stiffness) by direction."""
+    model, family = tub.model, tub.family
+    springs = tub.state.shell.springs[0] if model.joints else None
+    groups = {(g.name, g.part): k for k, g in enumerate(family.groups) if g.kind == "joint"}
+    total = {k: float(springs.stiffness[family.groups[k].members].sum()) for k in groups.values()}
+    found = []
+    for ties in model.joints:
+        kind, name = kind_named(model.case, ties.means), plain_joint(ties.name)
+        own = [groups.get((name, direction)) for direction in DIRECTIONS]
+        stiffness = springs.stiffness[ties.rows].sum(axis=0).tolist()
+        given = kind.stiffness
+        found.append(
+            {
+                "name": name,
+                "means": ties.means,
+                "kind": kind.kind,
+                "regions": [model.mesh.panels[panel].region for panel in ties.standing],
+                "angle": ties.angle,
+                "width": kind.width,
+                "sides": kind.sides,
+                "fillet": kind.fillet,
+                "bolt": [bolt_diameter(kind.bolt), kind.pitch] if kind.kind == "fastened" else None,
+                "bond": [kind.bond_thickness, kind.bond_shear_modulus or RESIN_SHEAR]
+                if kind.kind == "bonded"
+                else None,
+                "given": [given is not None and getattr(given, direction) is not None for direction in DIRECTIONS],
+                "bridges": [[[plies.laid(layer) for layer in layers], width] for layers, width in ties.bridges],
+                "groups": [None if k is None else [k, part / total[k]] for k, part in zip(own, stiffness, strict=True)],
+            }
+        )
+    return found
+
+
+def _hot(tub: Ready) -> dict[str, Any]:
+    """The elements whose margins are followed: strains in the basis, averaged, and shear of all that averages need."""
+    hot, layup = tub.hot, tub.model.layup
+    mean = hot.elements.mean
+    followed = np.flatnonzero(np.diff(mean.indptr))
+    parts = [slice(mean.indptr[e], mean.indptr[e + 1]) for e in followed]
+    return {
+        "regions": list(hot.elements.regions),
+        "near": [
+            [list(layup.mixture_stacks[layup.mixture[e]]), int(side), int(region)]
+            for e, side, region in zip(hot.near, hot.mirrored, hot.elements.region, strict=True)
+        ],
+        "followed": followed.tolist(),
+        "mean": [[mean.indices[part].tolist(), mean.data[part].tolist()] for part in parts],
+        "averaged": _singles((mean @ hot.own.reshape(len(hot.near), -1))[followed]),
+        "shear": _singles(hot.own[:, 6:8]),
+    }
+
+
+def _rules(allowables: Allowables) -> dict[str, Any]:
+    required = allowables.required
+    return {
+        "criterion": allowables.criterion,
+        "required": {
+            **{kind: required[kind] for kind in PLY_KINDS},
+            INTERLAMINAR: required.get(INTERLAMINAR, required[FIRST_DAMAGE]),
+            **{kind: required.get(kind, required[CORE]) for kind in KINDS},
+        },
+    }
+
+
+def _ply(ply: Ply | CorePly, allowables: Allowables) -> dict[str, Any]:
+    """A layer's constants, SI; of what bears no limit None."""
+    factors = allowables.knock_down
+    found = {n: getattr(ply, n) for n in ("name", "core", "E1", "E2", "G12", "nu12", "G13", "G23", "thickness", "rho")}
+    if ply.core:
+        shear = [_or_none(factors[SHEAR] * strength) for strength in ply.shear_strengths]
+        return found | {"Ec": ply.Ec, "cell": ply.cell, "shear": shear}
+    limits = ply_limits(make_stack([(0.0, ply)]), factors)[0]
+    return found | {
+        "unidirectional": ply.kind == "unidirectional",
+        "limits": [_or_none(limit) for limit in limits],
+        "fibre": list(ply.fibre_modes),
+        "between": _or_none(ply.S13 * factors[INTERLAMINAR]),
+    }
+
+
+def _or_none(value: float) -> float | None:
+    return float(value) if math.isfinite(value) else None
+
+
+def _singles(values: Floats) -> str:
+    return _coded(values, "<f4")
+
+
+def _doubles(values: Floats) -> str:
+    return _coded(values, "<f8")
+
+
+def _coded(values: Floats, kind: str) -> str:
+    return base64.b64encode(np.ascontiguousarray(values, dtype=kind).tobytes()).decode("ascii")
