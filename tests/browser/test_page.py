@@ -8,7 +8,7 @@ import pytest
 import report_builders
 
 from tubfem.laminate.recovery import ply_strain
-from tubfem.report import html, json_file
+from tubfem.report import html, json_file, review
 
 PHONE = {"width": 390, "height": 844, "has_touch": True, "is_mobile": True}
 A4_WIDTH = 695  # CSS pixels between the margins of the page's own A4 sheet: (210 - 26) mm at 96 to the inch
@@ -36,7 +36,8 @@ def report(small, tmp_path_factory):
     (folder / "results.json").write_text(json.dumps(past))
     row = {"change": "floor=biax600@45*2:far", "gain_Nm_per_deg": 67.3, "mass": 31.9, "worst_margin": 0.4}
     (folder / "next_ply.json").write_text(json.dumps({"rows": [row] * 3, "base": {"mass": 31.2}}))
-    html.write_report(folder / "report.html", model, contents, findings, earlier=folder)
+    contents["since"] = review.since(folder, contents)
+    html.write_report(folder / "report.html", model, contents, findings, beside=folder)
     return folder / "report.html"
 
 

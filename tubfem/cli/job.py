@@ -1,7 +1,7 @@
 """The main job: `run` and `look`. Heavy imports wait inside, so that --help comes at once."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -27,7 +27,16 @@ if TYPE_CHECKING:
 
 
 @app.command()
-def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, without: Without = None) -> None:
+def run(
+    case: CaseFile,
+    out: Out = None,
+    add: Add = None,
+    drop: Drop = None,
+    without: Without = None,
+    what_if: Annotated[
+        bool, typer.Option("--what-if", help="put a reduced model into report.html, so that plies can be tried there")
+    ] = False,
+) -> None:
     """Solve a case: stiffness, twist, margins, mass.
 
     Tables come here, files and pictures in DIR.
@@ -54,6 +63,13 @@ def run(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wit
                 else:
                     model, _, findings = run_case(changed, stages=stages, modelled=modelled)
                 folder = out or Path("results", case.stem)
+                if what_if:
+                    from tubfem.report.what_if import write_what_if
+                    from tubfem.study.store import ready
+
+                    with stages("reduced model"):
+                        tub, _ = ready(model, folder)
+                        write_what_if(folder, tub, findings.mass.total, changes=changes, version=__version__)
                 with stages("write"):
                     seconds, told = stages.seconds, {"version": __version__, "changes": changes}
                     write_results(folder, model, findings, seconds, **told, artist=artist)

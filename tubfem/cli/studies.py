@@ -126,8 +126,11 @@ def next_ply(
         from rich.console import Console
 
         from tubfem.case.read import load_case
+        from tubfem.report.files import REPORT, renew_page
         from tubfem.report.next_ply_files import write_next_ply
         from tubfem.report.next_ply_table import print_next_ply
+        from tubfem.report.what_if import FILE as WHAT_IF
+        from tubfem.report.what_if import write_what_if
         from tubfem.run import Stages
         from tubfem.study.next_ply import next_ply as rank
 
@@ -138,6 +141,10 @@ def next_ply(
             folder = out or Path("results", case.stem)
             found = rank(load_case(case), plies=ply or (), goal=goal, per=per, folder=folder, stages=Stages(tell))
             files = write_next_ply(folder, found, version=__version__)
+            tell("reduced model for the page")
+            write_what_if(folder, found.tub, found.mass, version=__version__)
+            renewed = renew_page(folder, found.tub.model, found.findings, version=__version__)
         print_next_ply(Console(highlight=False), found)
+        files = (*files, WHAT_IF, *((REPORT,) if renewed else ()))
         typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
     raise typer.Exit(DONE)

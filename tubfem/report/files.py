@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from tubfem.findings.results import Findings
-from tubfem.report import csv_files, html, json_file, vtu
+from tubfem.report import csv_files, html, json_file, review, vtu
 from tubfem.report.artist import Artist
 from tubfem.tub.model import TubModel
 
@@ -42,13 +42,37 @@ def write_results(
             csv_files.write_tubes(folder / "tubes.csv", findings)
         vtu.write_vtu(folder / "fields.vtu", model, findings)
         contents = json_file.results(model, findings, timings, version, changes)
-        html.write_report(folder / REPORT, model, contents, findings, earlier=out)
+        contents["since"] = review.since(out, contents)
+        html.write_report(folder / REPORT, model, contents, findings, beside=out)
         if artist is not None:
             artist.deliver(folder)
         contents["files"] = sorted([RESULTS, *(file.name for file in folder.iterdir())])
         json_file.write_json(folder / RESULTS, contents)
 
     return write_together(out, fill)
+
+
+def renew_page(out: Path, model: TubModel, findings: Findings, *, version: str) -> bool:
+    """Write report.html of `out` again, with the studies that lie there now, if it is of this very case unchanged.
+
+    Returns
+    -------
+    Whether there was one
+    """
+    try:
+        contents = json.loads((out / RESULTS).read_text(encoding="utf-8"))
+        own = {name: contents["case"][name] for name in ("sha256", "changes")}
+    except (OSError, ValueError, KeyError, TypeError):
+        return False
+    same = own == {"sha256": json_file.case_digest(model), "changes": []} and contents["tubfem_version"] == version
+    if not same or not (out / REPORT).exists():
+        return False
+
+    def fill(folder: Path) -> None:
+        html.write_report(folder / REPORT, model, contents, findings, beside=out)
+
+    write_together(out, fill, keep_earlier=True)
+    return True
 
 
 def write_look(out: Path, model: TubModel, changes: tuple[str, ...] = (), *, version: str) -> tuple[str, ...]:

@@ -19,6 +19,7 @@ from tubfem.report.cautions import STANDING
 from tubfem.report.look import look_words
 from tubfem.report.measures import MEASURES, OF_UNIT
 from tubfem.report.scene import scene
+from tubfem.report.what_if import fits
 from tubfem.tub.model import TubModel
 
 STUDIES = ("compare", "next_ply", "schedule", "spread", "refine")
@@ -36,17 +37,17 @@ def write_report(
     contents: Mapping[str, Any],
     findings: Findings | None = None,
     *,
-    earlier: Path | None = None,
+    beside: Path | None = None,
 ) -> None:
     """Write the page of a run, or without findings that of a look.
 
     Parameters
     ----------
     contents : what results.json holds; of a look `json_file.about`
-    earlier : folder of an earlier run: its results.json becomes the change history, studies found there are shown
+    beside : folder whose studies are shown; a reduced model there, if of the same case, lets plies be tried in the page
     """
-    past, studies = (None, {}) if earlier is None else _found(earlier)
-    path.write_text(page(model, contents, findings, past=past, studies=studies), encoding="utf-8")
+    found = {} if beside is None else _found(beside)
+    path.write_text(page(model, contents, findings, **found), encoding="utf-8")
 
 
 def page(
@@ -54,14 +55,15 @@ def page(
     contents: Mapping[str, Any],
     findings: Findings | None = None,
     *,
-    past: Mapping[str, Any] | None = None,
     studies: Mapping[str, Any] | None = None,
+    what_if: Mapping[str, Any] | None = None,
 ) -> str:
-    """The page as text; arguments as `write_report`, with the earlier results and studies by name already read."""
+    """The page as text; arguments as `write_report`, with what lies beside it already read."""
     style = _part("page.css")
-    scripts = [_part(name) for name in SCRIPTS]
+    tried = what_if if findings is not None and fits(what_if, contents) else None
+    scripts = [_part(name) for name in (*SCRIPTS, *(TRYING if tried else ()))]
     data = {"measures": {name: asdict(measure) for name, measure in MEASURES.items()}, "scene": scene(model, findings)}
-    data["summary"] = _summary(contents)
+    data |= {"summary": _summary(contents), "what_if": tried}
     read = review.as_read(model.case)
     return (
         _environment()
@@ -86,8 +88,8 @@ def page(
             loads=review.loads(read),
             sheets=review.material_sheets(model.case),
             versions=review.versions(contents["tubfem_version"]),
-            past=past,
-            history=review.history(past, contents),
+            past=contents.get("since"),
+            tried=tried,
             studies={name: _study(found) for name, found in (studies or {}).items()},
         )
     )
@@ -114,16 +116,15 @@ def _summary(contents: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _found(folder: Path) -> tuple[Mapping[str, Any] | None, dict[str, Any]]:
-    """results.json of an earlier run and the studies in a folder; what is not there, or not JSON, is left out."""
+def _found(folder: Path) -> dict[str, Any]:
+    """Studies and reduced model of a folder, as `page` takes them; what is not there, or no JSON, is left out."""
     found = {}
-    for name in ("results", *STUDIES):
+    for name in ("what_if", *STUDIES):
         try:
             found[name] = json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
         except (OSError, ValueError):
             continue
-    past = found.pop("results", None)
-    return (past if past is not None and past.get("load_cases") else None), found
+    return {"what_if": found.pop("what_if", None), "studies": found}
 
 
 def _study(found: Mapping[str, Any]) -> dict[str, Any]:

@@ -1,5 +1,6 @@
 """The review pack: what a licensed engineer needs to follow a run, gathered as tables of text and numbers."""
 
+import json
 from collections.abc import Iterator, Mapping
 from importlib.metadata import version as installed
 from pathlib import Path
@@ -68,10 +69,23 @@ def versions(own: str) -> list[tuple[str, str]]:
     return [("tubfem", own), ("Python", python_version()), *((name, installed(name)) for name in SOLVERS)]
 
 
-def history(earlier: Mapping[str, Any] | None, now: Mapping[str, Any]) -> list[tuple[str, str, float, float]]:
-    """What changed since an earlier results.json of the same folder: (what, kind of quantity, before, now)."""
-    if earlier is None or "load_cases" not in now:
-        return []
+def since(folder: Path, now: Mapping[str, Any]) -> dict[str, Any] | None:
+    """What changed since the results.json that lies in a folder, ready for JSON; None if there is none to be read.
+
+    `case` and `tubfem_version` are the earlier ones; `rows` (what, kind of quantity, before, now).
+    """
+    try:
+        earlier = json.loads((folder / "results.json").read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return None
+    if not earlier.get("load_cases"):
+        return None
+    names = "case", "tubfem_version"
+    return {**{name: earlier[name] for name in names}, "rows": [list(row) for row in history(earlier, now)]}
+
+
+def history(earlier: Mapping[str, Any], now: Mapping[str, Any]) -> list[tuple[str, str, float, float]]:
+    """What changed since an earlier run: (what, kind of quantity, before, now)."""
     rows = [("mass", "mass", earlier["mass"]["total"], now["mass"]["total"])]
     for name in earlier["mass"]["regions"].keys() & now["mass"]["regions"].keys():
         rows.append((f"mass of {name}", "mass", earlier["mass"]["regions"][name], now["mass"]["regions"][name]))

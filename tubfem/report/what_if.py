@@ -4,8 +4,10 @@ Large arrays are little-endian in base 64, single precision where the reduced mo
 """
 
 import base64
+import json
 import math
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -27,6 +29,7 @@ from tubfem.report.json_file import case_digest
 from tubfem.study.cost import laid_cost, price_per_area
 from tubfem.study.family import plain_joint
 from tubfem.study.reduce import candidate_angles
+from tubfem.study.shrink import shrink
 from tubfem.study.store import Ready
 from tubfem.tub.layup import mixed
 from tubfem.tub.line_stiffness import DIRECTIONS, RESIN_SHEAR
@@ -35,6 +38,7 @@ from tubfem.tub.plies import Layer, cured_layers, entry_layers
 
 FILE = "what_if.json"
 SCHEMA = 1
+ROOM = 4.2e6  # bytes of the reduced model before base 64: the page of a large tub stays below 12 MB
 
 
 class _Plies:
@@ -64,12 +68,13 @@ def what_if(tub: Ready, mass: float, *, changes: tuple[str, ...] = (), version: 
     """
     model, plies = tub.model, _Plies(tub.hot.allowables)
     case = model.case
-    cost = laid_cost(model)
+    cost, folds = laid_cost(model), model.folds
     found = {
         "schema": SCHEMA,
         "tubfem_version": version,
         "case": {"path": case.path, "sha256": case_digest(model), "changes": list(changes)},
         "load_case": tub.setup.name,
+        "unknowns": tub.reduced.size,
         "base": {"stiffness": tub.stiffness, "mass": mass, "cost": cost.amounts, "unpriced": cost.unpriced},
         "prices": {name: price for name, table in case.plies.items() if (price := price_per_area(table)) is not None},
         "reduced": _reduced(tub),
@@ -84,9 +89,8 @@ def what_if(tub: Ready, mass: float, *, changes: tuple[str, ...] = (), version: 
             ]
             for stack, texts in zip(model.layup.stacks, model.layup.stack_entries, strict=True)
         ],
-        "areas": (
-            areas(model.mesh) @ mixed(model.layup, np.eye(len(model.layup.stacks)))[model.layup.mixture]
-        ).tolist(),
+        "areas": _per_stack(model, areas(model.mesh)),
+        "folds": _per_stack(model, np.bincount(folds.element, weights=folds.gain, minlength=model.mesh.element_count)),
         "regions": {name: _region(case, name, plies) for name in tub.hot.elements.regions},
         "patches": {name: _patch(case, name, plies) for name in case.patches},
         "tabs": _tabs(model, plies),
@@ -98,12 +102,26 @@ def what_if(tub: Ready, mass: float, *, changes: tuple[str, ...] = (), version: 
     return found | {"plies": plies.tables()}
 
 
-def fits(found: Mapping[str, Any] | None, case: Mapping[str, Any], version: str) -> bool:
-    """Whether what was found in a folder was made from the same case with the same changes by the same program."""
-    if found is None or found.get("schema") != SCHEMA or found.get("tubfem_version") != version:
+def write_what_if(folder: Path, tub: Ready, mass: float, *, changes: tuple[str, ...] = (), version: str) -> None:
+    """what_if.json of a tub with its whole reduced model; arguments as `what_if`."""
+    folder.mkdir(parents=True, exist_ok=True)
+    found = what_if(shrink(tub, ROOM), mass, changes=changes, version=version)
+    beside = folder / f".{FILE}"
+    beside.write_text(json.dumps(found, allow_nan=False), encoding="utf-8")
+    beside.replace(folder / FILE)
+
+
+def fits(found: Mapping[str, Any] | None, contents: Mapping[str, Any]) -> bool:
+    """Whether what was found in a folder was made from the case of results.json, with its changes, by its program."""
+    if found is None or found.get("schema") != SCHEMA or found.get("tubfem_version") != contents["tubfem_version"]:
         return False
-    own = found["case"]
+    own, case = found["case"], contents["case"]
     return own["sha256"] is not None and all(own[name] == case[name] for name in ("sha256", "changes"))
+
+
+def _per_stack(model: TubModel, per_element: Floats) -> list[float]:
+    """A quantity (e,) summed over the elements of every stack, by its part in their mixtures."""
+    return (per_element @ mixed(model.layup, np.eye(len(model.layup.stacks)))[model.layup.mixture]).tolist()
 
 
 def _reduced(tub: Ready) -> dict[str, Any]:

@@ -80,7 +80,7 @@ class Candidate:
 class NextPly:
     """The ranking: `base` as it is, candidates best first, how they were ranked, seconds for each candidate.
 
-    `freedoms` of the tub and of its reduced model, `snapshots` how many full solutions are in that.
+    `freedoms` of the tub and of its reduced model, `snapshots` how many full solutions are in that; `tub` has it.
     """
 
     case: Case
@@ -96,6 +96,7 @@ class NextPly:
     freedoms: tuple[int, int]
     snapshots: int
     each: float
+    tub: Ready
 
 
 def next_ply(
@@ -169,6 +170,7 @@ def next_ply(
         (findings.mesh.freedoms, tub.reduced.size),
         len(tub.snapshots),
         each,
+        tub,
     )
 
 

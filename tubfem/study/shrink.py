@@ -36,7 +36,8 @@ def shrink(tub: Ready, room: float) -> Ready:
     Q = _directions(reduced, list(_trials(tub)), size)
     small = truncated(reduced, Q)
     own = np.asarray((tub.hot.own @ Q).astype(np.float32), dtype=float)
-    return replace(tub, reduced=small, hot=replace(tub.hot, own=own))
+    outputs = replace(tub.outputs, curve=tub.outputs.curve @ Q, forces=tub.outputs.forces @ Q)
+    return replace(tub, reduced=small, hot=replace(tub.hot, own=own), outputs=outputs, twisted=None)
 
 
 def truncated(reduced: Reduced, Q: Floats) -> Reduced:

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import report_builders
 
-from tubfem.report import html, json_file
+from tubfem.report import html, json_file, review
 from tubfem.report.measures import MEASURES
 
 HOSTILE = """</script><script>alert(1)</script><img src=x onerror="alert('2')">"""
@@ -219,7 +219,9 @@ def test_an_earlier_run_and_studies_in_the_folder_are_shown(small, tmp_path):
     rows = [{"change": "floor=biax600", "gain_Nm_per_deg": 67.3214, "confirmed": True}]
     (tmp_path / "next_ply.json").write_text(json.dumps({"rows": rows}))
     (tmp_path / "compare.json").write_text("{ not JSON")
-    html.write_report(tmp_path / "page.html", model, contents(model, findings), findings, earlier=tmp_path)
+    now = contents(model, findings)
+    now["since"] = review.since(tmp_path, now)
+    html.write_report(tmp_path / "page.html", model, now, findings, beside=tmp_path)
     said = " ".join(" ".join(Reader((tmp_path / "page.html").read_text()).text).split())
     assert "Since the earlier run" in said
     assert "29.0 kg 31.2 kg" in said

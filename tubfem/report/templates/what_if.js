@@ -95,6 +95,7 @@ const WHAT_IF = (() => {
   const stiffnessBefore = [];
   const stiffnessOf = (s) => (stiffnessBefore[s] ??= L.stiffness(before[s].stack, w.drilling));
   const arealMass = (laid) => laid.stack.plies.reduce((sum, ply) => sum + ply.rho * ply.thickness, 0);
+  const firstMoment = ({ stack }) => stack.plies.reduce((sum, ply, k) => sum + (ply.rho * (stack.z[k + 1] ** 2 - stack.z[k] ** 2)) / 2, 0);
 
   // ---- joints on springs: docs/theory.md, "Joints" ----
   const RESIN_SHEAR = 1.1e9, GLUE = 0.2e-3, TENSION = 2.8, STEEL = 210e9, HELD = 1e12;
@@ -314,7 +315,7 @@ const WHAT_IF = (() => {
     before.forEach((laid, s) => {
       const now = stackOf(s, 0);
       if (!now) return;
-      mass += w.areas[s] * (arealMass(now) - arealMass(laid));
+      mass += w.areas[s] * (arealMass(now) - arealMass(laid)) + w.folds[s] * (firstMoment(now) - firstMoment(laid));
     });
     for (const plan of plans.values()) {
       const { table } = plan;
