@@ -66,13 +66,15 @@ const TRY = (() => {
   }
   const told = (one) => (one ? `${PAGE.margin(one.margin)} ${one.region}: ${one.kind}` : "no limit");
 
+  const percent = (gain) => `${gain < 0 ? "−" : "+"}${Math.abs((100 * gain) / w.base.stiffness).toFixed(2)} %`;
+  const close = (value, apart) => PAGE.scaled(value, "stiffness").toFixed(Math.min(Math.max(1 - Math.floor(Math.log10(PAGE.scaled(apart, "stiffness") || 1)), 0), 4));
   let shown = base;
   function show(found) {
     shown = found;
     const gain = found.stiffness - w.base.stiffness, half = 0.5 * (found.high - found.low);
     at("try-stiffness").textContent = quantity(found.stiffness, "stiffness");
     at("try-gain").textContent = edits.length
-      ? `${signed(gain, "stiffness")}, ${gain < 0 ? "−" : "+"}${Math.abs((100 * gain) / w.base.stiffness).toFixed(2)} %; error at most ${PAGE.number(half, "stiffness")}: between ${PAGE.number(found.low, "stiffness")} and ${quantity(found.high, "stiffness")}`
+      ? `${signed(gain, "stiffness")}, ${percent(gain)}. The reduced model is wrong by ${quantity(half, "stiffness")} at most: ${close(found.low, half)} to ${close(found.high, half)}.`
       : "The tub as it is. Choose a place and a cloth, then lay a ply.";
     const rows = [["mass", edits.length ? `${quantity(w.base.mass + found.mass, "mass")} (${signed(found.mass, "mass")})` : quantity(w.base.mass, "mass")]];
     if (found.mass > 0) rows.push(["gain by mass", quantity(gain / found.mass, "per_mass")]);
@@ -93,6 +95,7 @@ const TRY = (() => {
       line.append(name, less, more);
       return line;
     }));
+    at("try-short").textContent = edits.length ? `${quantity(found.stiffness, "stiffness")} (${percent(gain)}), ${signed(found.mass, "mass")}` : "";
     at("try-undo").disabled = !earlier.length;
     at("try-reset").disabled = !edits.length;
     at("try-out").hidden = !edits.length;

@@ -237,9 +237,15 @@ const VIEW = (() => {
 
   const LOOKS = { iso: [-0.75, 0.9, 0.62], side: [0, 1, 0.0001], top: [0, -0.0001, 1], front: [-1, 0, 0.0001] };
   function look(name) {
-    const away = LOOKS[name], length = Math.hypot(...away), distance = (0.47 * size) / Math.tan((camera.fov * Math.PI) / 360) / Math.min(1, camera.aspect);
+    const away = new THREE.Vector3(...LOOKS[name]).normalize(), right = new THREE.Vector3(0, 0, 1).cross(away).normalize(), up = away.clone().cross(right);
+    const high = Math.tan((camera.fov * Math.PI) / 360), wide = high * camera.aspect;
+    let distance = 0; // as near as all corners of the tub's box are in sight
+    for (let k = 0; k < 8; k++) {
+      const corner = new THREE.Vector3(...[0, 1, 2].map((c) => (k & (1 << c) ? box.high[c] : box.low[c]) - middle[c]));
+      distance = Math.max(distance, corner.dot(away) + (1.06 * Math.abs(corner.dot(right))) / wide, corner.dot(away) + (1.06 * Math.abs(corner.dot(up))) / high);
+    }
     controls.target.set(...middle);
-    camera.position.set(...middle.map((c, k) => c + (away[k] / length) * distance));
+    camera.position.set(...middle.map((c, k) => c + away.getComponent(k) * distance));
     controls.update();
     draw();
   }
