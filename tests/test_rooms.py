@@ -45,6 +45,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "report/verdict_table.py",
         "report/joints_table.py",
         "report/tubes_table.py",
+        "report/heat_table.py",
         "cli/",
     ),
     "typer": ("cli/",),

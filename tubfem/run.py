@@ -15,6 +15,7 @@ from tubfem.case.without import take_off
 from tubfem.errors import CaseError, SolveError
 from tubfem.findings.collect import find
 from tubfem.findings.gain import gains
+from tubfem.findings.heat import add_heat
 from tubfem.findings.modes import WHOLE, section_masses
 from tubfem.findings.results import Findings
 from tubfem.findings.stability import add_stability
@@ -24,6 +25,7 @@ from tubfem.shell.eigen import Buckling, buckling, vibration, whole_vibration
 from tubfem.shell.floating import FloatingError
 from tubfem.shell.solve import Factored, Solution, solve_and_keep
 from tubfem.tub.build import build_model
+from tubfem.tub.heat import service, warm_model
 from tubfem.tub.layup import lay_plies
 from tubfem.tub.model import State, TubModel
 from tubfem.tub.plies import base_thickness
@@ -146,7 +148,21 @@ def run_case(
         findings = find(model, tuple(solutions))
         if buckled or vibrating is not None:
             findings = add_stability(findings, model, buckled, vibrating)
-        return model, tuple(solutions), findings
+    if model.case.heat is not None:
+        with stages("heat"):
+            findings = _in_service(model, findings)
+    return model, tuple(solutions), findings
+
+
+def _in_service(model: TubModel, findings: Findings) -> Findings:
+    """Findings with those of the tub as warm as it gets, and of what of it may be counted on."""
+    state = service(model)
+
+    def solved(**how: bool) -> Findings:
+        warm = warm_model(model, state, **how)
+        return find(warm, tuple(_solved(warm, each)[0] for each in warm.states))
+
+    return add_heat(findings, model, state, solved(), None if state.credited.all() else solved(credited_only=True))
 
 
 def run_changed(

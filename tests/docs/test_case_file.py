@@ -52,6 +52,9 @@ HEADINGS = {  # model of the schema -> heading of the page
     "Margins": "`[margins]`",
     "LighterAxle": "`[margins]` `lighter_axle`",
     "Coupons": "`[margins]` `coupons`",
+    "Heat": "`[heat]`",
+    "HeatZone": "`[heat.zones.NAME]`",
+    "ResinHeat": "`[heat.resins.NAME]`",
     "Variant": "`[variants.NAME]`",
 }
 

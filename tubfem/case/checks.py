@@ -5,6 +5,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
+from tubfem.case.check_heat import heat_faults
 from tubfem.case.check_laid import laid_faults
 from tubfem.case.check_loads import load_faults
 from tubfem.case.check_shapes import shape_faults
@@ -34,6 +35,7 @@ def faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[tuple[
     yield from shape_faults(case, raw, written)
     yield from laid_faults(case, raw, written)
     yield from load_faults(case, written)
+    yield from heat_faults(case, written)
 
 
 def _names(case: Case) -> Iterator[tuple[Path, str]]:

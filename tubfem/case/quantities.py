@@ -15,7 +15,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError
 
-from tubfem.case.units import EXAMPLES, read_quantity
+from tubfem.case.units import EXAMPLES, read_quantity, read_temperature
 
 Facing = Literal["down", "up", "fore", "aft", "out", "in"]
 Side = Literal["left", "right"]
@@ -111,6 +111,24 @@ LineStiffness = Annotated[float, *_quantity("line stiffness", "not negative")]
 LineTurningStiffness = Annotated[float, *_quantity("line stiffness in rotation", "not negative")]
 Ratio = Annotated[float, *_quantity("ratio")]
 PositiveRatio = Annotated[float, *_quantity("ratio", "positive")]
+
+
+def _temperature(step: bool):
+    what = "a temperature difference" if step else "a temperature"
+    example = '"28 K"' if step else '"75 degC"'
+
+    def read(value: object) -> float:
+        try:
+            return read_temperature(value, step=step)
+        except ValueError as error:
+            raise fault(str(error)) from None
+
+    schema = {"type": ["number", "string"], "description": f"{what}: text with its unit, for example {example}"}
+    return BeforeValidator(read), WithJsonSchema(schema)
+
+
+Celsius = Annotated[float, *_temperature(step=False)]
+TemperatureStep = Annotated[float, *_temperature(step=True)]
 
 
 def _fraction(value: float) -> float:

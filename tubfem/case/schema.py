@@ -5,6 +5,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field
 from pydantic.json_schema import SkipJsonSchema
 
+from tubfem.case.heat import Heat
 from tubfem.case.joining import Bolt, Connection, Insert, JointKind, Mount, Patch, Pickup, Stiffener, Subframe
 from tubfem.case.loads import LoadCase, Margins, Modes
 from tubfem.case.quantities import (
@@ -94,6 +95,7 @@ class Case(Table):
     load_cases: dict[str, LoadCase] = Field(default_factory=dict)
     modes: Modes | None = None
     margins: Margins = Field(default_factory=Margins)
+    heat: Heat | None = None
     variants: dict[str, Variant] = Field(default_factory=dict)
     without: SkipJsonSchema[tuple[str, ...]] = ()
     path: SkipJsonSchema[str] = "case"

@@ -137,6 +137,34 @@ def read_quantity(value: object, dimension: str, *, length_unit: str = "mm") -> 
         raise ValueError(f'"{value}": no unit "{unit}" is known; write for example {EXAMPLES[dimension]}') from None
 
 
+def read_temperature(value: object, *, step: bool = False) -> float:
+    """A text such as "75 degC", "167 degF" or "348 K" in degrees Celsius; with `step` a difference, in kelvin.
+
+    Raises
+    ------
+    ValueError
+        In the builder's words.
+    """
+    example = '"28 K"' if step else '"75 degC"'
+    what = "a temperature difference" if step else "a temperature"
+    match = (
+        re.fullmatch(r"\s*([-+]?(?:\d+\.?\d*|\.\d+))\s*(?:°\s*|deg\s*)?([CFK])\s*", value)
+        if isinstance(value, str)
+        else None
+    )
+    if match is None:
+        raise ValueError(f"{_shown(value)} is not {what} with its unit; write for example {example}")
+    number, unit = float(match[1]), match[2]
+    if step:
+        if number < 0:
+            raise ValueError(f"{value} is negative; it must be 0 or more")
+        return number * 5 / 9 if unit == "F" else number
+    celsius = {"C": number, "F": (number - 32) * 5 / 9, "K": number - 273.15}[unit]
+    if not -60 <= celsius <= 400:
+        raise ValueError(f"{value} is {celsius:.0f} degC; no tub is used there")
+    return celsius
+
+
 def _spelled(unit: str, dimension: str) -> str:
     """A unit as pint spells it: people write Nm, ft-lb, oz/yd2 and g for gravity."""
     if dimension == "acceleration" and unit == "g":

@@ -73,6 +73,7 @@ def read(
 
 def doubts_of_run(findings: "Findings", mesh: "TubMesh") -> list[str]:
     """Why a run that is done still ends with exit code 1."""
+    from tubfem.findings.heat import heat_doubts
     from tubfem.findings.mesh_error import mesh_doubts
     from tubfem.findings.stability import buckling_doubts
     from tubfem.report.look import poor_elements
@@ -104,6 +105,7 @@ def doubts_of_run(findings: "Findings", mesh: "TubMesh") -> list[str]:
         if frame.worst.margin < 0
     ]
     doubts += buckling_doubts(findings)
+    doubts += heat_doubts(findings)
     doubts += mesh_doubts(findings)
     return doubts + poor_elements(mesh)
 

@@ -7,6 +7,7 @@ from tubfem.arrays import Floats, Ints
 from tubfem.findings.connections import ConnectionFindings
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
+from tubfem.findings.heat_results import HeatFindings
 from tubfem.findings.joint_results import HardPoint, JointFindings
 from tubfem.findings.stability_results import BucklingFindings, ModesFindings
 from tubfem.findings.tube_results import FrameFindings
@@ -356,7 +357,8 @@ class Findings:
 
     `factors` are the knock-downs and required factors behind every margin; `sentences` say the findings in words;
     `element_region` (e,) indexes `regions`, `element_mass` [kg/m2] and `element_thickness` [m] are (e,).
-    `gains` compare with the case as written where the command line changed it; `modes` is None where not asked.
+    `gains` compare with the case as written where the command line changed it; `modes` and `heat` are None where not
+    asked.
     """
 
     mesh: MeshSize
@@ -373,3 +375,4 @@ class Findings:
     gains: tuple[Gain, ...] = ()
     verdicts: tuple[Verdict, ...] = ()
     modes: ModesFindings | None = None
+    heat: HeatFindings | None = None

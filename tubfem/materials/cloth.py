@@ -7,7 +7,7 @@ from tubfem.errors import CaseError
 from tubfem.materials import micromechanics as micro
 from tubfem.materials.library import Architecture, Fibre, Resin, mass_fraction
 from tubfem.materials.limits import interlaminar_strength, limit_candidates, lowest
-from tubfem.materials.ply import LIMITS, STRENGTHS, CorePly, Ply
+from tubfem.materials.ply import LIMITS, STRENGTHS, CorePly, Matrix, Ply
 from tubfem.materials.tables import nearest
 
 __all__ = ["Cloth", "CorePly", "Cured", "Ply", "cure", "make_plies"]
@@ -209,7 +209,9 @@ def _ply(
     others = tuple(c for c in candidates if c[1:] != governing[c[0]])
     fibre_text = tuple((f"fibre {f}", s) for f, s in fibre.sources)
     resin_text = tuple((f"resin {f}", s) for f, s in resin.sources)
-    return Ply(cloth.name, kind, **values, sources=(*sources.items(), *fibre_text, *resin_text), other_limits=others)
+    words = (*sources.items(), *fibre_text, *resin_text)
+    matrix = Matrix(fibre, resin, cured.volume_fraction)
+    return Ply(cloth.name, kind, **values, sources=words, other_limits=others, matrix=matrix)
 
 
 def _candidates(

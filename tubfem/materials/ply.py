@@ -6,7 +6,7 @@ from math import inf
 from typing import ClassVar
 
 from tubfem.errors import CaseError
-from tubfem.materials.library import Core, Kind, Solid
+from tubfem.materials.library import Core, Fibre, Kind, Resin, Solid
 from tubfem.materials.tables import Sources, nearest
 
 LIMITS = ("e1t", "e1c", "e2t", "e2c", "g12")
@@ -17,12 +17,21 @@ STRENGTHS = ("X1t", "X1c", "X2t", "X2c", "S12")
 
 
 @dataclass(frozen=True, slots=True)
+class Matrix:
+    """What a laid cloth is made of: its fibre, its resin, fibre volume fraction [-]."""
+
+    fibre: Fibre
+    resin: Resin
+    volume_fraction: float
+
+
+@dataclass(frozen=True, slots=True)
 class Ply:
     """One cured layer in its own axes: moduli [Pa], thickness [m], density [kg/m3], breaking strains [-] > 0.
 
     ``sources`` says for each field where its number comes from; ``other_limits`` holds the limits that were weighed
     and not taken, (field, strain, source). A limit of infinity means that none was given. S13 [Pa] is what it bears in
-    transverse shear, within itself and on the ply beside it.
+    transverse shear, within itself and on the ply beside it; `matrix` is None where the constants were given.
     """
 
     name: str
@@ -43,6 +52,7 @@ class Ply:
     sources: Sources = ()
     other_limits: tuple[tuple[str, float, str], ...] = ()
     S13: float = inf
+    matrix: Matrix | None = None
 
     core: ClassVar[bool] = False
 
@@ -79,7 +89,7 @@ class CorePly:
     """One core sheet: in-plane and transverse shear moduli, through-thickness modulus Ec and strengths [Pa].
 
     Direction 1 is along the ribbons of a honeycomb, whose cells are ``cell`` [m] wide; `shear_strength_across` is None
-    where it is the same in both directions.
+    where it is the same in both directions. `softens_celsius` [degC] is None where nobody gave it.
     """
 
     name: str
@@ -98,6 +108,7 @@ class CorePly:
     sources: Sources = ()
     shear_strength_across: float | None = None
     cell: float | None = None
+    softens_celsius: float | None = None
 
     core: ClassVar[bool] = True
 
@@ -214,6 +225,7 @@ def core_ply(
     elastic = {"E1": E, "E2": E, "G12": E / (2 * (1 + nu)), "nu12": nu, "G13": G, "G23": at("G_across"), "Ec": at("Ec")}
     strengths = {"shear_strength": at("shear"), "compressive_strength": at("compression"), "shear_use": core.shear_use}
     strengths |= {"shear_strength_across": at("shear_across"), "cell": core.cell}
+    strengths |= {"softens_celsius": core.softens_celsius}
     return CorePly(core.name, **elastic, thickness=thickness, rho=density, **strengths, sources=sources)
 
 

@@ -4,6 +4,7 @@ import hashlib
 import json
 import math
 from collections.abc import Mapping
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -56,6 +57,7 @@ def results(
             "verdicts": [_verdict(verdict) for verdict in findings.verdicts],
             "load_cases": {name: _load_case(found) for name, found in findings.load_cases.items()},
             "modes": modes_entry(findings.modes),
+            "heat": None if findings.heat is None else asdict(findings.heat),
             "fields": {"region": findings.regions, "panel": [panel.name for panel in model.mesh.panels]},
             "timings": dict(timings),
         }

@@ -13,6 +13,7 @@ from tubfem.findings.hand_words import cells_in_words, stretches, twist_of
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
+from tubfem.report.heat_table import print_heat
 from tubfem.report.joints_table import print_connections, print_hard_points, print_joints, print_twist_shares
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, signed, three
 from tubfem.report.stability_table import print_buckling, print_modes
@@ -46,6 +47,8 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
             _probes(console, load_case)
         _mesh(console, load_case, findings)
     print_verdicts(console, findings)
+    if findings.heat is not None:
+        print_heat(console, findings.heat)
     _mass(console, findings)
     prefix = f"{next(iter(findings.load_cases))}: " if len(findings.load_cases) == 1 else ""
     _lines(console, "In words", [text.removeprefix(prefix) for text in findings.sentences])
