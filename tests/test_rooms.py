@@ -46,6 +46,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "report/joints_table.py",
         "report/tubes_table.py",
         "report/heat_table.py",
+        "report/openings_table.py",
         "cli/",
     ),
     "typer": ("cli/",),

@@ -29,6 +29,7 @@ from tubfem.tub.heat import service, warm_model
 from tubfem.tub.layup import lay_plies
 from tubfem.tub.model import State, TubModel
 from tubfem.tub.plies import base_thickness
+from tubfem.tub.rims import opening_rims
 
 CAUTION = "caution: "  # how a note of the geometry begins that a builder should not overlook
 
@@ -98,7 +99,7 @@ def model_case(
     with stages("layup"):
         layup = lay_plies(case, mesh, thickness, whole)
     with stages("model"):
-        model = build_model(case, mesh, layup)
+        model = replace(build_model(case, mesh, layup), rims=opening_rims(whole, mesh))
     cautions = tuple(note for note in notes if note.startswith(CAUTION))
     notes = tuple(note for note in notes if note not in cautions)
     return replace(model, cautions=(*cautions, *model.cautions), notes=(*notes, *model.notes))

@@ -104,6 +104,12 @@ def doubts_of_run(findings: "Findings", mesh: "TubMesh") -> list[str]:
         for frame in load_case.frames.values()
         if frame.worst.margin < 0
     ]
+    doubts += [
+        f"negative margin: opening {opening.name}, {margin(opening.margin)}, load case {name}"
+        for name, load_case in findings.load_cases.items()
+        for opening in load_case.openings.values()
+        if opening.margin is not None and opening.margin < 0
+    ]
     doubts += buckling_doubts(findings)
     doubts += heat_doubts(findings)
     doubts += mesh_doubts(findings)

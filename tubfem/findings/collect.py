@@ -43,6 +43,15 @@ from tubfem.findings.results import (
     MeshSize,
     RegionFindings,
 )
+from tubfem.findings.rims import (
+    RimLoad,
+    SolvedRim,
+    judge_rims,
+    opening_sentences,
+    solve_rims,
+    with_doublers,
+    with_openings,
+)
 from tubfem.findings.sandwich import KINDS
 from tubfem.findings.strains import (
     Elements,
@@ -99,14 +108,23 @@ def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
         If the case's margins name a knock-down that the library does not have.
     """
     tub = _shared(model)
-    cases = {}
+    cases, loads = {}, {}
     for state, solution in zip(model.states, solutions, strict=True):
         elements = generalised_strains(state.shell, solution.u)
+        rims = solve_rims(model, state, solution.u)
         for setup in state.load_cases:
-            cases[setup.name] = _load_case(tub, state, setup, solution, elements)
+            load = _rim_load(model, state, setup, solution, rims)
+            found = _load_case(tub, state, setup, solution, elements)
+            cases[setup.name] = replace(found, openings=judge_rims(model, load, tub.rules))
+            loads[setup.name] = load
+    cases = with_doublers(model, cases, loads, tub.allowables)
     mesh, layup = model.mesh, model.layup
     freedoms = model.states[0].shell.ties.T.shape[1]
-    sentences = [f"{name}: {text}" for name, found in cases.items() for text in case_sentences(found)]
+    sentences = [
+        f"{name}: {text}"
+        for name, found in cases.items()
+        for text in (*case_sentences(found), *opening_sentences(found))
+    ]
     return Findings(
         mesh=MeshSize(len(mesh.points), mesh.element_count, freedoms, mesh.size),
         mass=tub.mass,
@@ -119,7 +137,9 @@ def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
         cautions=model.cautions,
         notes=NOTES,
         sentences=tuple(sentences),
-        verdicts=verdicts(model, tub.elements.regions, cases, tub.allowables),
+        verdicts=with_openings(
+            model, verdicts(model, tub.elements.regions, cases, tub.allowables), cases, tub.allowables
+        ),
     )
 
 
@@ -197,6 +217,13 @@ def _load_case(
         ),
         mesh=mesh_part,
     )
+
+
+def _rim_load(
+    model: TubModel, state: State, setup: LoadCaseSetup, solution: Solution, rims: tuple[SolvedRim, ...]
+) -> RimLoad:
+    both_hands = setup.torsion is not None
+    return RimLoad(state, setup.column, _margin_scale(model, setup), both_hands, solution.u[setup.column], rims)
 
 
 def _margin_scale(model: TubModel, setup: LoadCaseSetup) -> float:

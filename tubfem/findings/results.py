@@ -9,6 +9,7 @@ from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.heat_results import HeatFindings
 from tubfem.findings.joint_results import HardPoint, JointFindings
+from tubfem.findings.rim_results import OpeningFindings
 from tubfem.findings.stability_results import BucklingFindings, ModesFindings
 from tubfem.findings.tube_results import FrameFindings
 
@@ -92,7 +93,8 @@ class Raised:
 class Verdict:
     """What governs a region over all load cases.
 
-    `kind` as in `Worst`, or "panel buckling"; `raised` is None where no ply of its own and no thicker core raises it.
+    `kind` as in `Worst`, or "panel buckling", "opening edge";
+    `raised` is None where no ply of its own and no thicker core raises it.
     """
 
     region: str
@@ -305,7 +307,8 @@ class LoadCaseFindings:
     """All of one load case.
 
     `hard_points` are mounts with their bolts' loads and checks, `connections` what each path between two parts carries,
-    `frames` subframes of tubes and stiffeners that are beams.
+    `frames` subframes of tubes and stiffeners that are beams,
+    `openings` the strength of their rims.
 
     `margin_scale` multiplies the solved load before margins are taken (limit torque over torque; else 1); strains of
     hot spots and regions are at that load, the twist and joint loads at the load case's own. `buckling` is None where
@@ -328,6 +331,7 @@ class LoadCaseFindings:
     hard_points: dict[str, HardPoint] = field(default_factory=dict)
     connections: dict[str, ConnectionFindings] = field(default_factory=dict)
     frames: dict[str, FrameFindings] = field(default_factory=dict)
+    openings: dict[str, OpeningFindings] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,7 @@ from tubfem.findings.interlaminar import interlaminar, interlaminar_use
 from tubfem.findings.results import LoadCaseFindings, Raised, Verdict, Worst
 from tubfem.findings.sandwich import core_use, sandwich_use
 from tubfem.laminate.shear import ShearMap, shear_map, stiffness8
-from tubfem.laminate.stack import Stack, abd
+from tubfem.laminate.stack import Stack, abd, with_plies
 from tubfem.tub.model import TubModel
 from tubfem.tub.plies import entry_layers
 
@@ -146,21 +146,10 @@ def _candidates(case: Case, region: str, stack: Stack, hand: float) -> Iterator[
         degrees = round(entry.angle * 180 / pi, 3) + 0.0
         for side in sides:
             text = f"{region}={entry.name}@{degrees:g}" + (f":{side}" if side == "tool" else "")
-            yield text, sum(ply.areal_mass for _, ply in layers), _with_plies(stack, layers, side)
+            yield text, sum(ply.areal_mass for _, ply in layers), with_plies(stack, layers, side)
     for k in cores:
         thicker = replace(stack.plies[k], thickness=stack.plies[k].thickness + THICKER)
         plies = (*stack.plies[:k], thicker, *stack.plies[k + 1 :])
         z = stack.z + THICKER * (np.arange(len(stack.z)) > k)
         text = f"{1e3 * THICKER:g} mm more of {thicker.name} (to {1e3 * thicker.thickness:g} mm)"
         yield text, THICKER * thicker.rho, Stack(plies, stack.angle, frozen(z))
-
-
-def _with_plies(stack: Stack, layers: list, side: str) -> Stack:
-    plies, angle = tuple(ply for _, ply in layers), [each for each, _ in layers]
-    thickness = np.array([ply.thickness for ply in plies])
-    if side == "far":
-        z = np.concatenate([stack.z, stack.z[-1] + np.cumsum(thickness)])
-        return Stack((*stack.plies, *plies), frozen(np.concatenate([stack.angle, angle])), frozen(z))
-    outside = stack.z[0] - np.cumsum(thickness)
-    z = np.concatenate([outside[::-1], stack.z])
-    return Stack((*plies[::-1], *stack.plies), frozen(np.concatenate([angle[::-1], stack.angle])), frozen(z))

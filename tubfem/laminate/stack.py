@@ -59,6 +59,18 @@ def make_stack(layers: Sequence[tuple[float, Ply | CorePly]], *, tool_z: float |
     return Stack(tuple(p for _, p in layers), frozen(np.array([a for a, _ in layers], float)), frozen(z))
 
 
+def with_plies(stack: Stack, layers: Sequence[tuple[float, Ply | CorePly]], side: str = "far") -> Stack:
+    """A stack with layers (angle [rad], ply) laid on its "far" face, or outwards on its "tool" face; it stays put."""
+    plies, angle = tuple(ply for _, ply in layers), [each for each, _ in layers]
+    thickness = np.array([ply.thickness for ply in plies])
+    if side == "far":
+        z = np.concatenate([stack.z, stack.z[-1] + np.cumsum(thickness)])
+        return Stack((*stack.plies, *plies), frozen(np.concatenate([stack.angle, angle])), frozen(z))
+    outside = stack.z[0] - np.cumsum(thickness)
+    z = np.concatenate([outside[::-1], stack.z])
+    return Stack((*plies[::-1], *stack.plies), frozen(np.concatenate([angle[::-1], stack.angle])), frozen(z))
+
+
 def stiffness_by_ply(stack: Stack) -> Floats:
     """Q (k, 3, 3) [Pa] of every ply in x, y."""
     return turned(plane_stiffness(stack.plies), stack.angle)

@@ -13,6 +13,7 @@ from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict, Worst
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.joints_json import connection_entry, hard_point_entry, joint_entry, twist_entries
+from tubfem.report.openings_json import opening_entry
 from tubfem.report.stability_json import buckling_entry, modes_entry
 from tubfem.report.tubes_files import frame_entries
 from tubfem.tub.model import TubModel
@@ -133,6 +134,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
         "hard_points": {name: hard_point_entry(point) for name, point in found.hard_points.items()},
         "connections": {name: connection_entry(each) for name, each in found.connections.items()},
         **{family: frame_entries(found.frames, family) for family in ("subframes", "stiffeners")},
+        "openings": {name: opening_entry(each) for name, each in found.openings.items()},
         "twist_shares": twist_entries(found.energy),
         "hot_spots": [
             {

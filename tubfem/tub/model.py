@@ -14,6 +14,7 @@ from tubfem.shell.model import Beams, ShellModel, Springs
 from tubfem.tub.connections import Connection
 from tubfem.tub.folds import NO_FOLDS, Folds
 from tubfem.tub.plies import Layer
+from tubfem.tub.rims import Rim
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -197,6 +198,7 @@ class TubModel:
     foams : foam inside sections: name of the section, with its half, and its spring rows
     connections : the case's connections, half by half, with their paths
     folds : where walls meet at an angle, for the mass that lies off the meshed surface
+    rims : of the openings
     """
 
     case: Case
@@ -218,3 +220,4 @@ class TubModel:
     connections: tuple[Connection, ...] = ()
     folds: Folds = NO_FOLDS
     frames: tuple[FrameBeams, ...] = ()
+    rims: tuple[Rim, ...] = ()
