@@ -76,7 +76,7 @@ def box_tub(stack, *, case=None, tie_stiffness=None, cells=(20, 4, 2)):
         case=case or Case(load_cases={"torsion": table}),
         mesh=mesh,
         layup=LayupField((stack,), ((0,),), ((1.0,),), frozen(mixture), (texts,)),
-        states=(State(shell, (LoadCaseSetup("torsion", "torsion", 0, setup),)),),
+        states=(State(shell, (LoadCaseSetup("torsion", "torsion", 0, setup, free=True),)),),
         mesh_node=frozen(np.concatenate([split.mesh_node, np.full(6, -1)])),
         pickups={},
         mounts={},

@@ -47,6 +47,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "report/tubes_table.py",
         "report/heat_table.py",
         "report/openings_table.py",
+        "report/road_table.py",
         "cli/",
     ),
     "typer": ("cli/",),

@@ -3,9 +3,11 @@
 from collections.abc import Iterator
 
 from tubfem.case.check_frames import frame_faults
+from tubfem.case.check_road import road_faults
 from tubfem.case.faults import nearest
 from tubfem.case.lines import Path
 from tubfem.case.loads import Static, Torsion
+from tubfem.case.road import Jacking, RoadCase, Towing
 from tubfem.case.schema import Case
 from tubfem.case.targets import read_target, split_side
 
@@ -19,8 +21,14 @@ def load_faults(case: Case, written: Written) -> Iterator[Fault]:
     for name, load_case in case.load_cases.items():
         if isinstance(load_case, Torsion):
             yield from _torsion(case, ("load_cases", name), load_case, written)
-        else:
+        elif isinstance(load_case, Static):
             yield from _static(case, ("load_cases", name), load_case, written)
+        else:
+            yield from _on_wheels(case, ("load_cases", name), load_case, written)
+    yield from road_faults(case, written)
+    if case.vehicle is not None:
+        for name, mass in case.vehicle.masses.items():
+            yield from _carried(case, ("vehicle", "masses", name, "on"), mass.on, written)
     if case.modes is not None:
         for name, mass in case.modes.masses.items():
             yield from _carried(case, ("modes", "masses", name, "on"), mass.on, written)
@@ -50,7 +58,20 @@ def _static(case: Case, place: Path, static: Static, written: Written) -> Iterat
         yield from _carried(case, (*place, "masses", name, "on"), mass.on, written)
     pressed = [(("pressures", i, "on"), load.on) for i, load in enumerate(static.pressures)]
     probes = [(("probes", name), (point,)) for name, point in static.probes.items()]
-    for key, texts in (*acting, *pressed, *probes):
+    yield from _targets(case, place, [*acting, *pressed, *probes], written, rigid)
+
+
+def _on_wheels(case: Case, place: Path, load_case: RoadCase, written: Written) -> Iterator[Fault]:
+    acting = [(("on",), load_case.on)] if isinstance(load_case, Jacking | Towing) else []
+    probes = [(("probes", name), (point,)) for name, point in load_case.probes.items()]
+    yield from _targets(case, place, [*acting, *probes], written)
+
+
+def _targets(
+    case: Case, place: Path, acting: list[tuple[Path, tuple[str, ...]]], written: Written, rigid: tuple[str, ...] = ()
+) -> Iterator[Fault]:
+    """Faults of texts that name where something acts, at their keys under `place`."""
+    for key, texts in acting:
         for text in texts:
             if _has_own_fault(case, text, written):
                 continue

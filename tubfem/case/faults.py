@@ -44,7 +44,7 @@ def real_path(loc: tuple[str | int, ...], raw: Any) -> Path:
     """The place of a fault without the names that pydantic adds for alternatives (no such key, or in brackets)."""
     path: list[str | int] = []
     for position, part in enumerate(loc):
-        if isinstance(part, str) and (part.startswith("<") or isinstance(raw, list)):
+        if isinstance(part, str) and (part.startswith("<") or part == "[key]" or isinstance(raw, list)):
             continue
         inside = part in raw if isinstance(raw, dict) else isinstance(raw, list) and isinstance(part, int)
         if isinstance(raw, dict) and not inside and position < len(loc) - 1:

@@ -10,6 +10,7 @@ from tubfem.case.expansion import Expansion
 from tubfem.case.joining import Mount
 from tubfem.case.loads import Static
 from tubfem.case.plain import Edge, PlainLine, PlainMount, PlainPanel, PlainPoint, Point
+from tubfem.case.road import Jacking, Towing
 from tubfem.case.sheets import TOUCH
 from tubfem.case.skeleton import MM, CornerAt, Stroke
 from tubfem.case.surfaces import foot, loop_points, segment_distance
@@ -143,9 +144,14 @@ def named_targets(whole: Expansion, faults: list[str]) -> tuple[tuple[PlainPoint
 
 def _targets(whole: Expansion) -> Iterator[tuple[tuple, str, Target]]:
     for name, load_case in whole.case.load_cases.items():
-        if not isinstance(load_case, Static):
-            continue
         path = ("load_cases", name)
+        if not isinstance(load_case, Static):
+            probes = [(("probes", probe), (point,)) for probe, point in getattr(load_case, "probes", {}).items()]
+            acting = [(("on",), load_case.on)] if isinstance(load_case, Jacking | Towing) else []
+            for key, texts in (*acting, *probes):
+                for text in texts:
+                    yield (*path, *key), text, read_target(whole.case, text)
+            continue
         acting = [(("supports", i), support.on) for i, support in enumerate(load_case.supports)]
         acting += [(("forces", i), load.on) for i, load in enumerate(load_case.forces)]
         acting += [(("masses", mass), carried.on) for mass, carried in load_case.masses.items()]
@@ -154,6 +160,11 @@ def _targets(whole: Expansion) -> Iterator[tuple[tuple, str, Target]]:
         for key, texts in acting:
             for text in texts:
                 yield (*path, *key), text, read_target(whole.case, text, tuple(load_case.rigid))
+    for table in ("vehicle", "modes"):
+        masses = {} if getattr(whole.case, table) is None else getattr(whole.case, table).masses
+        for name, carried in masses.items():
+            for text in carried.on:
+                yield (table, "masses", name, "on"), text, read_target(whole.case, text)
 
 
 def _on_mesh(whole: Expansion, name: str) -> Floats | None:

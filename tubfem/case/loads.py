@@ -32,6 +32,7 @@ from tubfem.case.quantities import (
     fault,
     in_brackets,
 )
+from tubfem.case.road import ROAD, Bending, Braking, Bump, Combination, Cornering, Jacking, Kerb, Towing
 
 MOTIONS = ("x", "y", "z", "rx", "ry", "rz")
 
@@ -140,7 +141,7 @@ class Static(Table):
         return self
 
 
-KINDS = ("torsion", "static")
+KINDS = ("torsion", "static", *(table.model_fields["kind"].default for table in (*ROAD, Combination)))
 
 
 def _load_kind(value: Any) -> str | None:
@@ -149,11 +150,22 @@ def _load_kind(value: Any) -> str | None:
 
 
 LoadCase = Annotated[
-    Annotated[Torsion, Tag("<torsion>")] | Annotated[Static, Tag("<static>")],
+    Annotated[Torsion, Tag("<torsion>")]
+    | Annotated[Static, Tag("<static>")]
+    | Annotated[Bending, Tag("<bending>")]
+    | Annotated[Braking, Tag("<braking>")]
+    | Annotated[Cornering, Tag("<cornering>")]
+    | Annotated[Bump, Tag("<bump>")]
+    | Annotated[Kerb, Tag("<kerb>")]
+    | Annotated[Jacking, Tag("<jacking>")]
+    | Annotated[Towing, Tag("<towing>")]
+    | Annotated[Combination, Tag("<combination>")],
     Discriminator(
         _load_kind,
         custom_error_type="case",
-        custom_error_message='which kind? kind = "torsion" or "static" (left out, the load case\'s name is its kind)',
+        custom_error_message="which kind? kind = "
+        + ", ".join(f'"{kind}"' for kind in KINDS[:-1])
+        + f' or "{KINDS[-1]}" (left out, the load case\'s name is its kind)',
     ),
 ]
 

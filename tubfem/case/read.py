@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from tubfem.case.checks import cautions, faults
 from tubfem.case.faults import NOT_WRITTEN, messages, nearest
 from tubfem.case.lines import Path
+from tubfem.case.loads import KINDS
 from tubfem.case.regions import with_all_layups
 from tubfem.case.schema import Case, dotted
 from tubfem.case.sources import Sources, read_sources
@@ -56,7 +57,7 @@ def check_case(sources: Sources, path: str) -> Case:
     if not raw.get("load_cases"):
         tell((), 'no load case: write [load_cases] with torsion = { torque = "1000 N*m", front = "...", rear = "..." }')
     for name, table in _named_tables(raw, "load_cases"):
-        table.setdefault("kind", name if name in ("torsion", "static") else "?")
+        table.setdefault("kind", name if name in KINDS else "?")
     for family in ("plies", "cores", "joint_kinds"):
         _fill_likes(raw, family, tell)
     _fill_joint_likes(raw, tell)

@@ -21,6 +21,7 @@ from tubfem.case.quantities import (
 )
 from tubfem.case.shapes import Panel, Section, Station
 from tubfem.case.stuff import Core, Layup, Ply
+from tubfem.case.vehicle import Axle, Vehicle
 
 Texts = Annotated[tuple[str, ...], BeforeValidator(in_brackets), OneOrMore()]
 Path = tuple[str | int, ...]  # ("panels", "dash", "openings", "legs"); numbers count entries of a list from 0
@@ -92,6 +93,8 @@ class Case(Table):
     stiffeners: dict[str, Stiffener] = Field(default_factory=dict)
     subframes: dict[str, Subframe] = Field(default_factory=dict)
     pickups: dict[str, Pickup] = Field(default_factory=dict)
+    vehicle: Vehicle | None = None
+    axles: dict[Literal["front", "rear"], Axle] = Field(default_factory=dict)
     load_cases: dict[str, LoadCase] = Field(default_factory=dict)
     modes: Modes | None = None
     margins: Margins = Field(default_factory=Margins)

@@ -119,13 +119,22 @@ def _lost(case: Case, mounts: dict[str, Any]) -> Iterator[str]:
 def _acting(case: Case, gone: set[str]) -> Iterator[str]:
     """Loads and supports on what would go."""
     for name, load_case in case.load_cases.items():
-        if not isinstance(load_case, Static):
-            continue
+        rigid = tuple(load_case.rigid) if isinstance(load_case, Static) else ()
         for key in ("supports", "forces", "pressures", "masses"):
-            found = getattr(load_case, key)
+            found = getattr(load_case, key, ())
             for index, item in found.items() if isinstance(found, dict) else enumerate(found):
-                for text in item.on:
-                    target = read_target(case, text, tuple(load_case.rigid))
-                    if target.kind == "panel" and set(target.names) & gone:
-                        path: Path = ("load_cases", name, key, index)
-                        yield f"{dotted(path)} acts on {text}; take it off the load case first"
+                yield from _lost_target(case, ("load_cases", name, key, index), item.on, gone, rigid)
+        yield from _lost_target(case, ("load_cases", name, "on"), getattr(load_case, "on", ()), gone)
+    for table in ("vehicle", "modes"):
+        masses = {} if getattr(case, table) is None else getattr(case, table).masses
+        for name, carried in masses.items():
+            yield from _lost_target(case, (table, "masses", name), carried.on, gone)
+
+
+def _lost_target(
+    case: Case, path: Path, texts: tuple[str, ...], gone: set[str], rigid: tuple[str, ...] = ()
+) -> Iterator[str]:
+    for text in texts:
+        target = read_target(case, text, rigid)
+        if target.kind == "panel" and set(target.names) & gone:
+            yield f"{dotted(path)} acts on {text}; take it off the load case first"

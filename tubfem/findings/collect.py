@@ -135,7 +135,7 @@ def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
         element_thickness=frozen(mixture_thickness(layup)),
         load_cases=cases,
         cautions=model.cautions,
-        notes=NOTES,
+        notes=(*NOTES, _factorisations(model)),
         sentences=tuple(sentences),
         verdicts=with_openings(
             model, verdicts(model, tub.elements.regions, cases, tub.allowables), cases, tub.allowables
@@ -179,7 +179,9 @@ def _load_case(
         shares = {part: float(element_energy(C, moments).sum()) / energy.total for part, C in parts}
         shares |= {"joints": sum(energy.joints.values()), "mounts": energy.mounts}
         stations = model.case.stations
-        torsion = read_torsion(state.shell.points, motion, setup.torsion, mesh, stations, shares, mesh_part.band)
+        hubs = setup.torsion.hubs
+        work = None if hubs is None else float(state.shell.loads[:, hubs] @ solution.u[hubs].ravel())
+        torsion = read_torsion(state.shell.points, motion, setup.torsion, mesh, stations, shares, mesh_part.band, work)
         torsion = replace(torsion, hand_check=hand_check(mesh, elements, stiffness, torsion, energy))
     scale = _margin_scale(model, setup)
     scaled = strains.times(scale)
@@ -203,6 +205,7 @@ def _load_case(
         frames=frame_findings(
             model, forces, springs / energy.total, scale, tub.allowables, both_hands=torsion is not None
         ),
+        road=setup.road,
         hot_spots=hot_spots(mesh, elements, tub.places, surface, peak, margin, mirrored=model.case.mirror is not None),
         energy=energy,
         fields=Fields(
@@ -224,6 +227,17 @@ def _rim_load(
 ) -> RimLoad:
     both_hands = setup.torsion is not None
     return RimLoad(state, setup.column, _margin_scale(model, setup), both_hands, solution.u[setup.column], rims)
+
+
+def _factorisations(model: TubModel) -> str:
+    """How often the stiffness was factorised: once for each way of holding the tub."""
+    cases, states = len(model.case.load_cases), len(model.states)
+    served = f"{cases} load cases" if cases > 1 else "the load case"
+    if any(table.buckling for table in model.case.load_cases.values()):
+        served += ", their buckling"
+    served += "" if model.modes is None else " and the modes"
+    times = "once" if states == 1 else f"{states} times, once for each way of holding the tub"
+    return f"The stiffness was factorised {times}, for {served}."
 
 
 def _margin_scale(model: TubModel, setup: LoadCaseSetup) -> float:
@@ -255,7 +269,7 @@ def _regions(tub: _Tub, loaded: Loaded, energy: Energy) -> tuple[dict[str, Regio
 def _checks(state: State, setup: LoadCaseSetup, solution: Solution) -> tuple[CheckFinding, ...]:
     """The solver's own checks, and where the tub is free the reactions, which must vanish."""
     found = [CheckFinding(CHECKS.get(check.name, check.name), check.value, check.limit) for check in solution.checks]
-    if setup.free or (setup.torsion is not None and setup.torsion.restraint.startswith("free")):
+    if setup.free:
         reactions = solution.reactions[setup.column][:, :3]
         applied = np.abs(state.shell.loads[:, setup.column].reshape(-1, 6)[:, :3]).max()
         found.append(CheckFinding("reaction_sum", float(np.abs(reactions).max() / applied), REACTIONS))

@@ -12,6 +12,7 @@ from tubfem.findings.joint_results import HardPoint, JointFindings
 from tubfem.findings.rim_results import OpeningFindings
 from tubfem.findings.stability_results import BucklingFindings, ModesFindings
 from tubfem.findings.tube_results import FrameFindings
+from tubfem.tub.model import RoadLoads
 
 Place = tuple[float, float, float]  # x, y, z in vehicle axes [m]
 Face = Literal["bottom", "top"]  # of a ply: bottom is nearer to the tool
@@ -198,7 +199,7 @@ class Torsion:
     twist_deg : relative rotation of the two axle lines, each from the vertical movement of its left and right pickup
     pickup_to_pickup : stiffness [N m/deg], the headline
     between_stations : the same, read on the tub itself at `stations_x` [m], the gauge stations nearest the pickups
-    hub_to_hub : None until suspension links are part of the model
+    hub_to_hub : the same with the couple at the hubs and links that do not give; None without suspension members
     x, curve_deg : (m,) the twist curve, from the first gauge station on [m, deg]; positive like the torque
     gauges : (m, 2) mesh nodes left, right of every gauge station
     bays : between neighbouring marks along the tub
@@ -308,7 +309,8 @@ class LoadCaseFindings:
 
     `hard_points` are mounts with their bolts' loads and checks, `connections` what each path between two parts carries,
     `frames` subframes of tubes and stiffeners that are beams,
-    `openings` the strength of their rims.
+    `openings` the strength of their rims, `road` what wheels and suspension members do (None where nothing
+    stands on wheels).
 
     `margin_scale` multiplies the solved load before margins are taken (limit torque over torque; else 1); strains of
     hot spots and regions are at that load, the twist and joint loads at the load case's own. `buckling` is None where
@@ -332,6 +334,7 @@ class LoadCaseFindings:
     connections: dict[str, ConnectionFindings] = field(default_factory=dict)
     frames: dict[str, FrameFindings] = field(default_factory=dict)
     openings: dict[str, OpeningFindings] = field(default_factory=dict)
+    road: RoadLoads | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,12 +28,14 @@ def read_torsion(
     stations: dict[str, Station],
     shares: dict[str, float],
     mesh_band: float,
+    hub_work: float | None = None,
 ) -> Torsion:
     """A torsion load case read from the motion (p, 6) of the shell's points (p, 3).
 
     The twist curve starts at zero at the first gauge and rises towards the rear, front turning with the torque.
     Between stations the tub itself is read, at the gauges' x nearest the axles: what it twists less than the pickups
     is in mounts, subframes and the panels round them. `shares` and `mesh_band` are what the band is made of.
+    `hub_work` [J] is force times motion of the couple at the hubs, with links that do not give: T / theta = T² / work.
     """
     gauges = place_gauges(mesh, stations)
     twist = axle_twist(points, motion, setup)
@@ -44,7 +46,7 @@ def read_torsion(
         "torque": setup.torque,
         "twist_deg": float(np.degrees(twist)),
         "pickup_to_pickup": stiffness,
-        "hub_to_hub": None,
+        "hub_to_hub": None if hub_work is None else setup.torque**2 / float(np.degrees(hub_work)),
         "band": stiffness_band(stiffness, shares, mesh_band),
         "restraint": setup.restraint,
         "x": frozen(gauges.x),

@@ -18,6 +18,7 @@ from tubfem.report import chart, joint_page, numbers, review
 from tubfem.report.cautions import STANDING
 from tubfem.report.look import look_words
 from tubfem.report.measures import MEASURES, OF_UNIT
+from tubfem.report.road_words import factor_text, felt_words, members_by_side
 from tubfem.report.scene import scene
 from tubfem.report.what_if import fits
 from tubfem.tub.model import TubModel
@@ -77,6 +78,7 @@ def page(
             r=contents,
             findings=findings,
             twisted=findings is not None and any(case.torsion for case in findings.load_cases.values()),
+            wheeled=findings is not None and any(case.road for case in findings.load_cases.values()),
             sentences=_sentences(contents),
             title=model.case.title or contents["case"]["path"],
             words=look_words(model),
@@ -212,6 +214,9 @@ def _environment() -> jinja2.Environment:
         "twist_parts": joint_page.twist_parts,
         "study_heading": _study_heading,
         "study_cell": _study_cell,
+        "felt": felt_words,
+        "factor_text": lambda factor: factor_text(factor.name, factor.value),
+        "members_by_side": members_by_side,
         "last_shown": lambda row: (row[0], shown(row[1])),
         "margin": numbers.margin,
         "percent": numbers.percent,

@@ -14,6 +14,7 @@ from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.joints_json import connection_entry, hard_point_entry, joint_entry, twist_entries
 from tubfem.report.openings_json import opening_entry
+from tubfem.report.road_json import road_entries
 from tubfem.report.stability_json import buckling_entry, modes_entry
 from tubfem.report.tubes_files import frame_entries
 from tubfem.tub.model import TubModel
@@ -135,6 +136,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
         "connections": {name: connection_entry(each) for name, each in found.connections.items()},
         **{family: frame_entries(found.frames, family) for family in ("subframes", "stiffeners")},
         "openings": {name: opening_entry(each) for name, each in found.openings.items()},
+        **road_entries(found.road),
         "twist_shares": twist_entries(found.energy),
         "hot_spots": [
             {

@@ -17,6 +17,7 @@ from tubfem.report.heat_table import print_heat
 from tubfem.report.joints_table import print_connections, print_hard_points, print_joints, print_twist_shares
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, signed, three
 from tubfem.report.openings_table import print_openings
+from tubfem.report.road_table import print_road
 from tubfem.report.stability_table import print_buckling, print_modes
 from tubfem.report.terminal import heading as _heading
 from tubfem.report.terminal import put as _put
@@ -42,6 +43,8 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
     for load_case in findings.load_cases.values():
         if load_case.torsion is not None:
             _torsion(console, load_case, load_case.torsion)
+        elif load_case.road is not None:
+            print_road(console, load_case, load_case.road)
         else:
             _heading(console, f"Load case {load_case.name}")
         if load_case.probes:
@@ -127,6 +130,8 @@ def _torsion(console: Console, load_case: LoadCaseFindings, torsion: Torsion) ->
     if torsion.between_stations is not None and torsion.stations_x is not None:
         front, rear = (f"{1e3 * x:.0f}" for x in torsion.stations_x)
         _say(console, f"{three(torsion.between_stations)} N·m/deg read on the tub itself, x = {front} to {rear} mm.")
+    if torsion.hub_to_hub is not None:
+        _say(console, f"{three(torsion.hub_to_hub)} N·m/deg between hubs, with suspension members that do not give.")
     table = _table("why the band", "lower", "higher", right=(1, 2))
     for reason in torsion.band.why:
         table.add_row(reason.text, f"{reason.low_percent:+.1f} %", f"{reason.high_percent:+.1f} %")

@@ -1,5 +1,6 @@
 """A free tub under loads that nothing holds: they accelerate it and what it carries, and inertia balances them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -26,7 +27,7 @@ class FreeLoads:
 
 
 def free_loads(places: Places, name: str, table: Static, shell: Shell) -> FreeLoads:
-    """Loads of a case with free = true.
+    """Loads of a case with free = true; without masses of its own the tub carries those of the vehicle.
 
     Raises
     ------
@@ -34,10 +35,11 @@ def free_loads(places: Places, name: str, table: Static, shell: Shell) -> FreeLo
         What is named is not in the mesh, or the masses cannot balance the loads.
     """
     applied = static_loads(places, name, table, {}, shell)
-    rows = [
-        mass_rows(places, ("load_cases", name, "masses", mass, "on"), carried, shell.points)
-        for mass, carried in table.masses.items()
-    ]
+    path: tuple[str, ...] = ("load_cases", name)
+    tables = table.masses
+    if not tables and places.case.vehicle is not None:
+        path, tables = ("vehicle",), places.case.vehicle.masses
+    rows = [mass_rows(places, (*path, "masses", mass, "on"), carried, shell.points) for mass, carried in tables.items()]
     rows += [beams.masses for beams in shell.beams]
     masses = node_masses(shell.points, shell.blocks, shell.mass)
     try:
@@ -45,7 +47,7 @@ def free_loads(places: Places, name: str, table: Static, shell: Shell) -> FreeLo
     except np.linalg.LinAlgError:
         text = "the tub has no mass to balance its loads: give its plies a density"
         raise CaseError(places.case.message(("load_cases", name), text)) from None
-    total = masses.sum() + sum(carried.mass for carried in table.masses.values())
+    total = masses.sum() + sum(carried.mass for carried in tables.values())
     total += sum(row_masses(len(shell.points), beams.masses).sum() for beams in shell.beams)
     ax, ay, az = motion[:3] / G
     rx, ry, rz = motion[3:]
@@ -56,7 +58,19 @@ def free_loads(places: Places, name: str, table: Static, shell: Shell) -> FreeLo
     return FreeLoads(applied + inertia, note)
 
 
-def balance(points: Floats, masses: Floats, carried: list[Springs], load: Floats) -> tuple[Floats, Floats]:
+def mass_matrix(points: Floats, masses: Floats, carried: Sequence[Springs]) -> tuple[Floats, Floats]:
+    """U'MU (6, 6) and MU (d, 6) of the rigid motions U about the origin; arguments as `balance`."""
+    U = rigid_motion(points).reshape(-1, 6)
+    MU = np.zeros_like(U)
+    MU.reshape(-1, 6, 6)[:, :3] = masses[:, None, None] * U.reshape(-1, 6, 6)[:, :3]
+    for rows in carried:
+        velocity = np.einsum("rc,rci->ri", rows.coefficients, U[rows.freedoms])
+        momentum = rows.stiffness[:, None] * velocity
+        np.add.at(MU, rows.freedoms, rows.coefficients[..., None] * momentum[:, None])
+    return U.T @ MU, MU
+
+
+def balance(points: Floats, masses: Floats, carried: Sequence[Springs], load: Floats) -> tuple[Floats, Floats]:
     """The inertia of a rigid acceleration that balances a load.
 
     With U the rigid motions (d, 6) and M the mass, a solves U'MU a = U'f, and f - M U a has neither force nor moment.
@@ -77,14 +91,8 @@ def balance(points: Floats, masses: Floats, carried: list[Springs], load: Floats
     numpy.linalg.LinAlgError
         The masses do not resist some rigid acceleration.
     """
+    M, MU = mass_matrix(points, masses, carried)
     U = rigid_motion(points).reshape(-1, 6)
-    MU = np.zeros_like(U)
-    MU.reshape(-1, 6, 6)[:, :3] = masses[:, None, None] * U.reshape(-1, 6, 6)[:, :3]
-    for rows in carried:
-        velocity = np.einsum("rc,rci->ri", rows.coefficients, U[rows.freedoms])
-        momentum = rows.stiffness[:, None] * velocity
-        np.add.at(MU, rows.freedoms, rows.coefficients[..., None] * momentum[:, None])
-    M = U.T @ MU
     acceleration = np.linalg.solve(M, U.T @ load)
     centre = np.array([M[1, 5], M[2, 3], M[0, 4]]) / M[0, 0]
     at_centre = acceleration[:3] + np.cross(acceleration[3:], centre)

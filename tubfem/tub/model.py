@@ -16,6 +16,8 @@ from tubfem.tub.folds import NO_FOLDS, Folds
 from tubfem.tub.plies import Layer
 from tubfem.tub.rims import Rim
 
+Place = tuple[float, float, float]  # three components in vehicle axes
+
 
 @dataclass(frozen=True, eq=False, slots=True)
 class LayupField:
@@ -125,19 +127,60 @@ class FrameBeams:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class TorsionSetup:
-    """Where the couple acts: pickup nodes (left, right) of both axles, torque [N m], and how the tub is held."""
+    """Where the couple acts: pickup nodes (left, right) of both axles, torque [N m], and how the tub is held.
+
+    `hubs` is the column of its state's loads that has the couple at the hubs instead, None without suspension members.
+    """
 
     torque: float
     front: tuple[int, int]
     rear: tuple[int, int]
     restraint: str
+    hubs: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class FactorUsed:
+    """A number behind a load case, with its source."""
+
+    name: str
+    value: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class RoadLoads:
+    """What wheels, suspension members and pickups carry in a load case of a car on its wheels.
+
+    Attributes
+    ----------
+    wheels : wheel -> force (3,) on its tyre [N]
+    members : link or spring -> tension [N], compression negative
+    balls : arm -> force (3,) on the upright at its ball [N]
+    pickups : pickup -> force (3,) on the tub [N]
+    pull : (3,) of a jack or rope [N]
+    felt : acceleration less gravity (3,) [g] at the car's centre of mass, turning acceleration (3,) [rad/s2]
+    mass, centre : of the whole car [kg, m]
+    factors : numbers that were used
+    """
+
+    wheels: dict[str, Place]
+    members: dict[str, float]
+    balls: dict[str, Place]
+    pickups: dict[str, Place]
+    pull: Place = (0.0, 0.0, 0.0)
+    felt: tuple[float, ...] = (0.0,) * 6
+    mass: float = 0.0
+    centre: Place = (0.0, 0.0, 0.0)
+    factors: tuple[FactorUsed, ...] = ()
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class LoadCaseSetup:
     """One load case: its column in the loads of its state's shell model, what it is, whether buckling is asked.
 
-    `free`: nothing holds it; inertia balances its loads, and the determinate supports are idle.
+    `free`: nothing holds it; its loads balance, by inertia or (a twist) alone, and six supports are idle. `road` is
+    None unless it is of a car on its wheels.
     """
 
     name: str
@@ -146,6 +189,7 @@ class LoadCaseSetup:
     torsion: TorsionSetup | None
     buckling: bool = False
     free: bool = False
+    road: RoadLoads | None = None
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -13,7 +13,7 @@ from tubfem.tub.places import Places
 
 
 def carried_masses(places: Places, points: Floats) -> tuple[Carried, ...]:
-    """Every mass of the case's [modes].
+    """Every mass of the case's [modes], or if it names none of its [vehicle].
 
     Parameters
     ----------
@@ -25,10 +25,12 @@ def carried_masses(places: Places, points: Floats) -> tuple[Carried, ...]:
     CaseError
         What carries a mass is not in the mesh.
     """
-    modes = places.case.modes
-    masses = {} if modes is None else modes.masses
+    case = places.case
+    of, masses = "modes", {} if case.modes is None else case.modes.masses
+    if not masses and case.vehicle is not None:
+        of, masses = "vehicle", case.vehicle.masses
     return tuple(
-        Carried(name, table.mass, mass_rows(places, ("modes", "masses", name, "on"), table, points))
+        Carried(name, table.mass, mass_rows(places, (of, "masses", name, "on"), table, points))
         for name, table in masses.items()
     )
 
