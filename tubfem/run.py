@@ -135,7 +135,7 @@ def run_case(
     vibrating = None
     for number, state in enumerate(model.states):
         with stages("solve"):
-            solution, factored = _solved(model, state)
+            solution, factored = solve_state(model, state)
         solutions.append(solution)
         for asked in (load_case for load_case in state.load_cases if load_case.buckling):
             with stages("buckling"):
@@ -180,7 +180,7 @@ def run_changed(
     return model, solutions, replace(findings, gains=gains(before, findings))
 
 
-def _solved(model: TubModel, state: State) -> tuple[Solution, Factored]:
+def solve_state(model: TubModel, state: State) -> tuple[Solution, Factored]:
     """The solution of one state with its factorised stiffness; what floats is told by its name."""
     try:
         return solve_and_keep(state.shell)

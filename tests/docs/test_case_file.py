@@ -69,6 +69,7 @@ HEADINGS = {  # model of the schema -> heading of the page
     "HeatZone": "`[heat.zones.NAME]`",
     "ResinHeat": "`[heat.resins.NAME]`",
     "Variant": "`[variants.NAME]`",
+    "Spread": "`[spread]`",
 }
 
 

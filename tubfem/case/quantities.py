@@ -113,6 +113,7 @@ LineStiffness = Annotated[float, *_quantity("line stiffness", "not negative")]
 LineTurningStiffness = Annotated[float, *_quantity("line stiffness in rotation", "not negative")]
 Ratio = Annotated[float, *_quantity("ratio")]
 PositiveRatio = Annotated[float, *_quantity("ratio", "positive")]
+SmallRatio = Annotated[float, *_quantity("ratio", "not negative")]
 
 
 def _temperature(step: bool):

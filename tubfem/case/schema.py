@@ -20,6 +20,7 @@ from tubfem.case.quantities import (
     text_or,
 )
 from tubfem.case.shapes import Panel, Section, Station
+from tubfem.case.spread import Spread
 from tubfem.case.stuff import Core, Layup, Ply
 from tubfem.case.vehicle import Axle, Vehicle
 
@@ -100,6 +101,7 @@ class Case(Table):
     margins: Margins = Field(default_factory=Margins)
     heat: Heat | None = None
     variants: dict[str, Variant] = Field(default_factory=dict)
+    spread: Spread = Field(default_factory=Spread)
     without: SkipJsonSchema[tuple[str, ...]] = ()
     path: SkipJsonSchema[str] = "case"
     cautions: SkipJsonSchema[tuple[str, ...]] = ()

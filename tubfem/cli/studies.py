@@ -148,3 +148,32 @@ def next_ply(
         files = (*files, WHAT_IF, *((REPORT,) if renewed else ()))
         typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
     raise typer.Exit(DONE)
+
+
+@app.command()
+def spread(
+    case: CaseFile,
+    out: Out = None,
+    samples: Annotated[int, typer.Option("--samples", metavar="N", help="a power of two: 64, 128, 256 ...")] = 128,
+    seed: Annotated[int, typer.Option("--seed", metavar="S", help="the same one draws the same tubs")] = 1,
+) -> None:
+    """Say how far stiffness and margins may lie from the run's numbers, and why.
+
+    Fibre fraction, moduli, thickness, strength, cores, joints and mounts scatter; the mesh's part joins.
+    """
+    with faults():
+        from rich.console import Console
+
+        from tubfem.case.read import load_case
+        from tubfem.report.spread_files import write_spread
+        from tubfem.report.spread_table import print_spread
+        from tubfem.run import Stages
+        from tubfem.study.spread import spread_case
+
+        with progress() as tell:
+            folder = out or Path("results", case.stem)
+            found = spread_case(load_case(case), samples=samples, seed=seed, folder=folder, stages=Stages(tell))
+            files = write_spread(folder, found, version=__version__)
+        print_spread(Console(highlight=False), found)
+        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+    raise typer.Exit(DONE)

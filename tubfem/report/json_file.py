@@ -1,6 +1,5 @@
 """results.json: findings under stable keys, SI units, angles in degrees and stiffness in N m/deg where the key says."""
 
-import hashlib
 import json
 import math
 from collections.abc import Mapping
@@ -8,6 +7,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from tubfem.case.digest import case_digest
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict, Worst
@@ -74,19 +74,8 @@ def about(model: TubModel, version: str, changes: tuple[str, ...] = ()) -> dict[
 
 def _case(model: TubModel, version: str, changes: tuple[str, ...]) -> dict[str, Any]:
     case = model.case
-    about_it = {"title": case.title, "path": case.path, "sha256": case_digest(model), "changes": list(changes)}
+    about_it = {"title": case.title, "path": case.path, "sha256": case_digest(case), "changes": list(changes)}
     return {"schema": SCHEMA, "tubfem_version": version, "case": about_it}
-
-
-def case_digest(model: TubModel) -> str | None:
-    """SHA-256 of the case file followed by the files it includes; None for a case that was not read from a file."""
-    path = Path(model.case.path)
-    if not path.is_file():
-        return None
-    digest = hashlib.sha256(path.read_bytes())
-    for name in model.case.include:
-        digest.update((path.parent / name).read_bytes())
-    return digest.hexdigest()
 
 
 def write_json(path: Path, contents: Mapping[str, Any]) -> None:

@@ -8,6 +8,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from tubfem.case.digest import case_digest
 from tubfem.report.figures import CAUTION, INK, QUIET, save
 from tubfem.report.files import write_together
 from tubfem.report.json_file import SCHEMA, plain, write_json
@@ -34,7 +35,11 @@ def refinement_contents(refinement: Refinement, version: str) -> dict[str, Any]:
         {
             "schema": SCHEMA,
             "tubfem_version": version,
-            "case": {"title": refinement.case.title, "path": refinement.case.path},
+            "case": {
+                "title": refinement.case.title,
+                "path": refinement.case.path,
+                "sha256": case_digest(refinement.case),
+            },
             "meshes": [
                 {
                     "size": mesh.size,

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from math import degrees, inf
+from math import degrees, exp, inf
 
 from tubfem.case.schema import Case
 from tubfem.case.stuff import Core as CoreTable
@@ -94,10 +94,11 @@ def entry_numbers(entries: Sequence[StackEntry]) -> list[int]:
     return numbers
 
 
-def cured_layers(case: Case, name: str, layup: Layup | None) -> tuple[tuple[float, Ply], ...]:
+def cured_layers(case: Case, name: str, layup: Layup | None, *, drier: float = 0.0) -> tuple[tuple[float, Ply], ...]:
     """(angle from the roll [rad], layer) of one cloth or ply of the case, laid in a region.
 
     The region's fibre fraction wins over the ply's, the region's process over the ply's; a fraction over a process.
+    `drier` is added to the logarithm of fibre over resin by mass; a measured thickness leaves no room for it.
     """
     table = case.plies[name]
     try:
@@ -122,6 +123,10 @@ def cured_layers(case: Case, name: str, layup: Layup | None) -> tuple[tuple[floa
         if table.thickness is not None:
             fraction = None
         process = (layup.process if layup else None) or table.process or case.defaults.process
+        if drier and table.thickness is None:
+            if fraction is None:
+                fraction, _ = library.mass_fraction(fibre, cloth.architecture, process)
+            fraction = 1 / (1 + (1 - fraction) / fraction * exp(-drier))
         return _cured(cloth, resin, process, fraction, tuple(coupons.items()))
     except CaseError as error:
         raise CaseError([case.message(("plies", name), message) for message in error.messages]) from None

@@ -1,0 +1,107 @@
+"""spread.json and its picture."""
+
+from pathlib import Path
+from typing import Any
+
+from tubfem.case.digest import case_digest
+from tubfem.report.figures import save
+from tubfem.report.files import write_together
+from tubfem.report.json_file import plain, write_json
+from tubfem.report.spread_figure import spread_figure
+from tubfem.study.spread import Outcome, Spread
+
+SCHEMA = 1
+FILE = "spread.json"
+
+
+def write_spread(out: Path, spread: Spread, *, version: str) -> tuple[str, ...]:
+    """Write spread.json and spread.png into `out`, both or neither; returns their names."""
+
+    def fill(folder: Path) -> None:
+        write_json(folder / FILE, contents(spread, version))
+        save(spread_figure(spread), folder / "spread.png")
+
+    return write_together(out, fill, keep_earlier=True)
+
+
+def contents(spread: Spread, version: str) -> dict[str, Any]:
+    """A spread ready for JSON; shares and errors are numbers between 0 and 1, estimates may lie a hair outside."""
+    case = spread.case
+    return plain(
+        {
+            "schema": SCHEMA,
+            "tubfem_version": version,
+            "case": {"title": case.title, "path": case.path, "sha256": case_digest(case)},
+            "load_case": spread.load_case,
+            "samples": spread.samples,
+            "evaluations": spread.evaluations,
+            "seed": spread.seed,
+            "base": {"stiffness_Nm_per_deg": spread.stiffness_now, "margins": spread.margins_now},
+            "stiffness": {
+                **_outcome(spread.stiffness),
+                "tub_alone": dict(zip(("low", "middle", "high"), spread.tub_alone, strict=True)),
+                "mesh": {"low": spread.mesh.low, "high": spread.mesh.high, "words": spread.mesh.words},
+                "single_variables": [{"name": name, "share": share} for name, share in spread.single],
+            },
+            "regions": {
+                name: {
+                    "margin": dict(zip(("low", "middle", "high"), found.margins, strict=True)),
+                    "negative": found.negative,
+                    "drivers": _drivers(found),
+                }
+                for name, found in spread.regions.items()
+            },
+            "causes": [
+                {"key": c.key, "name": c.name, "scatter": c.scatter if c.key != "mesh" else None, "source": c.source}
+                for c in spread.causes
+            ],
+            "common": case.spread.common,
+            "measurements": [
+                {
+                    "cause": d.cause.key,
+                    "measure": d.cause.measure,
+                    "sd_left": d.measured * spread.stiffness.sd,
+                    "sd_left_share": d.measured,
+                }
+                for d in sorted(spread.stiffness.drivers, key=lambda d: d.measured)
+            ],
+            "confirmations": [
+                {
+                    "draw": one.what,
+                    "stiffness_Nm_per_deg": one.stiffness,
+                    "stiffness_in_full_Nm_per_deg": one.stiffness_full,
+                    "region": one.region,
+                    "margin": one.margin,
+                    "margin_in_full": one.margin_full,
+                }
+                for one in spread.confirmations
+            ],
+        }
+    )
+
+
+def _outcome(found: Outcome) -> dict[str, Any]:
+    low, middle, high = found.quantiles
+    return {
+        "low": low,
+        "middle": middle,
+        "high": high,
+        "sampling_error": dict(zip(("low", "middle", "high"), found.errors, strict=True)),
+        "mean": found.mean,
+        "standard_deviation": found.sd,
+        "drivers": _drivers(found),
+    }
+
+
+def _drivers(found: Outcome) -> list[dict[str, Any]]:
+    return [
+        {
+            "cause": d.cause.key,
+            "name": d.cause.name,
+            "first": d.first,
+            "first_error": d.first_error,
+            "total": d.total,
+            "total_error": d.total_error,
+        }
+        for d in found.drivers
+    ]

@@ -1,0 +1,121 @@
+"""What a parameter of the spread does to the stiffness: matrices of elements along a parabola, rows of springs."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import sparse
+
+from tubfem.arrays import Floats, Ints
+from tubfem.laminate.shear import stiffness8
+from tubfem.laminate.stack import Stack
+from tubfem.shell.assemble import KINDS, element_stiffness, padded_stiffness
+from tubfem.shell.model import ShellModel
+from tubfem.shell.normals import smooth_normals
+from tubfem.tub.layup import mixed
+from tubfem.tub.model import LayupField
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Cells:
+    """Elements of one block: `B` (e, q, 9, d), `M` (e, q, 9, m), `weights` (e, q), `freedoms` (e, d), `mixture` (e,).
+
+    `K` (e, d, d) is their stiffness as it is, `first` the number of the first through all blocks.
+    """
+
+    B: Floats
+    M: Floats
+    weights: Floats
+    freedoms: Ints
+    mixture: Ints
+    K: Floats
+    first: int
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Part:
+    """Elements (k,) of one block that a change touches, numbers within it; their change (k, d, d) with z and z²/2."""
+
+    cells: Cells
+    members: Ints
+    linear: Floats
+    square: Floats
+
+    def within(self, elements: NDArray[np.bool_]) -> "Part":
+        """The members among `elements` (e of all blocks,)."""
+        own = elements[self.cells.first + self.members]
+        return Part(self.cells, self.members[own], self.linear[own], self.square[own])
+
+
+def cells_of(shell: ShellModel) -> tuple[Cells, ...]:
+    """Strain matrices of all elements."""
+    normals = smooth_normals(shell.points, [block.conn for block in shell.blocks])
+    C = padded_stiffness(shell.stiffness, shell.drilling)
+    found, first = [], 0
+    for block, normal in zip(shell.blocks, normals, strict=True):
+        if not len(block.conn):
+            continue
+        B, M, dA = KINDS[block.kind].strain_matrix(shell.points[block.conn], normal, block.direction)
+        freedoms = (6 * block.conn[:, :, None] + np.arange(6)).reshape(len(block.conn), -1)
+        K = element_stiffness(B, M, dA, C[block.stack]).astype(np.float32)
+        found.append(Cells(B, M, dA, freedoms, block.stack, K, first))
+        first += len(block.conn)
+    return tuple(found)
+
+
+def changed_parts(
+    cells: Sequence[Cells],
+    layup: LayupField,
+    drilling: float,
+    ends: tuple[Sequence[Stack], Sequence[Stack]],
+    step: float,
+) -> list[Part]:
+    """Elements whose stacks are others at either end of a step, with the parabola through both ends and the middle."""
+    touched = np.array([any(end[s] is not stack for end in ends) for s, stack in enumerate(layup.stacks)])
+    mixtures = np.array([touched[list(own)].any() for own in layup.mixture_stacks])
+    plus, minus = (padded_stiffness(_by_mixture(layup, stacks), drilling) for stacks in ends)
+    found = []
+    for own in cells:
+        members = np.flatnonzero(mixtures[own.mixture])
+        if not len(members):
+            continue
+        shape, of = (own.B[members], own.M[members], own.weights[members]), own.mixture[members]
+        up, down = (element_stiffness(*shape, C[of]).astype(np.float32) for C in (plus, minus))
+        K = own.K[members]
+        found.append(Part(own, members, (up - down) / (2 * step), (up + down - 2 * K) / step**2))
+    return found
+
+
+def _by_mixture(layup: LayupField, stacks: Sequence[Stack]) -> Floats:
+    return mixed(layup, np.array([stiffness8(stack) for stack in stacks]))
+
+
+def times(parts: Sequence[Part], V: Floats) -> tuple[Floats, Floats]:
+    """Both changes of the stiffness, with z and with z²/2, times motions V (d, n)."""
+    found = np.zeros_like(V), np.zeros_like(V)
+    for part in parts:
+        freedoms = part.cells.freedoms[part.members]
+        own = V[freedoms].astype(np.float32)
+        summed = _gather(freedoms, len(V))
+        for total, K in zip(found, (part.linear, part.square), strict=True):
+            total += summed @ (K @ own).reshape(-1, V.shape[1])
+    return found
+
+
+def spring_root(shell: ShellModel, rows: Ints) -> sparse.csr_array:
+    """Matrix (rows, d) whose square is the stiffness of some springs; rows are numbered through all sets."""
+    freedoms, parts, first = 6 * len(shell.points), [], 0
+    for springs in shell.springs:
+        own = rows[(rows >= first) & (rows < first + len(springs.stiffness))] - first
+        first += len(springs.stiffness)
+        values = springs.coefficients[own] * np.sqrt(springs.stiffness[own])[:, None]
+        where = np.repeat(np.arange(len(own)), values.shape[1]), springs.freedoms[own].ravel()
+        parts.append(sparse.csr_array((values.ravel(), where), shape=(len(own), freedoms)))
+    return sparse.csr_array(sparse.vstack(parts))
+
+
+def _gather(freedoms: Ints, count: int) -> sparse.csr_array:
+    """Matrix (count, e d) that sums what elements put on their freedoms (e, d)."""
+    flat = freedoms.ravel()
+    return sparse.csr_array((np.ones(len(flat)), (flat, np.arange(len(flat)))), shape=(count, len(flat)))
