@@ -161,7 +161,7 @@ def _in_service(model: TubModel, findings: Findings) -> Findings:
 
     def solved(**how: bool) -> Findings:
         warm = warm_model(model, state, **how)
-        return find(warm, tuple(_solved(warm, each)[0] for each in warm.states))
+        return find(warm, tuple(solve_state(warm, each)[0] for each in warm.states))
 
     return add_heat(findings, model, state, solved(), None if state.credited.all() else solved(credited_only=True))
 
