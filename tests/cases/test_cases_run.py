@@ -17,7 +17,7 @@ SIZES = {
     "two_seat_roadster": 0.05,
 }  # m
 # Stiffness pickup to pickup and between stations [N m/deg], mass [kg].
-TUBS = {"starter": (1817.1, 3246.7, 24.870), "two_seat_roadster": (8741.6, 11128.6, 49.310)}
+TUBS = {"starter": (1940.1, 3234.5, 24.870), "two_seat_roadster": (8741.6, 11128.6, 49.310)}
 # Rotation of a probe about x [rad].
 PROBES = {("closed_box", "twist"): 0.010718, ("open_channel", "free"): 0.069742, ("open_channel", "held"): 0.018038}
 
