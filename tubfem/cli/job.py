@@ -44,8 +44,10 @@ def run(
     with faults():
         from rich.console import Console
 
+        from tubfem.findings.band import with_spread
         from tubfem.report.artist import Artist
         from tubfem.report.files import write_results
+        from tubfem.report.spread_files import read_spread
         from tubfem.report.tables import print_ending, print_findings
         from tubfem.run import Stages, run_case, run_changed
 
@@ -63,6 +65,9 @@ def run(
                 else:
                     model, _, findings = run_case(changed, stages=stages, modelled=modelled)
                 folder = out or Path("results", case.stem)
+                drawn = None if changes else read_spread(folder, base)
+                if drawn is not None:
+                    findings = with_spread(findings, drawn)
                 if what_if:
                     from tubfem.report.what_if import write_what_if
                     from tubfem.study.store import ready

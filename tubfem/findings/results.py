@@ -178,15 +178,16 @@ class BandReason:
 
 @dataclass(frozen=True, slots=True)
 class Band:
-    """Where the stiffness [N m/deg] may lie, from named reasons; not a statistical interval.
+    """Where the stiffness [N m/deg] may lie, from named reasons.
 
-    `left_out` says in words what the band does not contain.
+    `left_out` says in words what the band does not contain, `meaning` how its ends are meant.
     """
 
     low: float
     high: float
     why: tuple[BandReason, ...]
     left_out: tuple[str, ...]
+    meaning: str = ""
 
 
 @dataclass(frozen=True, eq=False, slots=True)

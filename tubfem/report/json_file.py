@@ -213,6 +213,7 @@ def _torsion(torsion: Torsion) -> dict[str, Any]:
                 {"text": r.text, "low_percent": r.low_percent, "high_percent": r.high_percent} for r in torsion.band.why
             ],
             "left_out": torsion.band.left_out,
+            "meaning": torsion.band.meaning,
         },
         "twist_curve": [
             {"x": float(x), "twist_deg": float(twist)} for x, twist in zip(torsion.x, torsion.curve_deg, strict=True)

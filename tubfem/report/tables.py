@@ -136,6 +136,8 @@ def _torsion(console: Console, load_case: LoadCaseFindings, torsion: Torsion) ->
     for reason in torsion.band.why:
         table.add_row(reason.text, f"{reason.low_percent:+.1f} %", f"{reason.high_percent:+.1f} %")
     _put(console, None, table)
+    if torsion.band.meaning:
+        _say(console, torsion.band.meaning)
     if torsion.band.left_out:
         _say(console, f"Not in the band: {'; '.join(torsion.band.left_out)}.")
     if torsion.bays:

@@ -122,19 +122,17 @@ def drawn_stacks(source: Source, drawn: Drawn) -> tuple[Stack, ...]:
 
 
 def spring_rows(model: TubModel, shell: ShellModel) -> dict[tuple[str, str], Ints]:
-    """Rows of all spring sets by what their factor is called: a kind of joint each, and all mounts and bolts.
+    """Rows of all spring sets by what their factor is called: a kind of joint each, and all bolts of mounts.
 
-    Foam inside sections is left out: its stiffness is certain here.
+    Foam inside sections and tubes of subframes are springs too, but certain here.
     """
     stiffness = np.concatenate([np.zeros(0), *(springs.stiffness for springs in shell.springs)])
-    tied: dict[str, list[Ints]] = {}
+    tied: dict[tuple[str, str], list[Ints]] = {}
     for ties in model.joints:
-        tied.setdefault(ties.means or ties.kind, []).append(ties.rows.ravel())
-    rest = stiffness > 0
-    for rows in (*(rows for own in tied.values() for rows in own), *(rows for _, rows in model.foams)):
-        rest[rows] = False
-    found = {(JOINTS, name): np.unique(np.concatenate(rows)) for name, rows in tied.items()}
-    found[MOUNTS, "all"] = np.flatnonzero(rest)
+        tied.setdefault((JOINTS, ties.means or ties.kind), []).append(ties.rows.ravel())
+    for bolt in model.bolts:
+        tied.setdefault((MOUNTS, "all"), []).append(bolt.rows)
+    found = {key: np.unique(np.concatenate(rows)) for key, rows in tied.items()}
     return {key: own for key, rows in found.items() if len(own := rows[stiffness[rows] > 0])}
 
 
