@@ -121,7 +121,7 @@ def _has_room(whole: Expansion, panel: PlainPanel, mount: Mount, found: Spot, pa
 
 
 def named_targets(whole: Expansion, faults: list[str]) -> tuple[tuple[PlainPoint, ...], tuple[PlainLine, ...]]:
-    """Points and edges that supports, loads, rigid sets and probes of the load cases name."""
+    """Points and edges that supports, loads, rigid sets and probes of the load cases name, and stiffeners' paths."""
     points: dict[str, PlainPoint] = {}
     lines: dict[str, PlainLine] = {}
     for path, text, target in _targets(whole):
@@ -143,6 +143,10 @@ def named_targets(whole: Expansion, faults: list[str]) -> tuple[tuple[PlainPoint
 
 
 def _targets(whole: Expansion) -> Iterator[tuple[tuple, str, Target]]:
+    for name, stiffener in whole.case.stiffeners.items():
+        for index, point in enumerate(stiffener.path):
+            if isinstance(point, str):
+                yield ("stiffeners", name, "path", index), point, read_target(whole.case, point)
     for name, load_case in whole.case.load_cases.items():
         path = ("load_cases", name)
         if not isinstance(load_case, Static):

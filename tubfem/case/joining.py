@@ -210,29 +210,6 @@ class Patch(Table):
         return self
 
 
-class Stiffener(Table):
-    """A strip or tube bonded on, along the middle of a wall or a path of points."""
-
-    strip: tuple[PositiveLength, PositiveLength] | None = None
-    tube: tuple[PositiveLength, PositiveLength] | None = None
-    material: str
-    on: str | None = None
-    path: tuple[text_or(Point3), ...] = ()
-    only: Side | None = None
-
-    @model_validator(mode="after")
-    def _shaped(self) -> "Stiffener":
-        if (self.strip is None) == (self.tube is None):
-            raise fault("give one of strip = [width, thickness] and tube = [diameter, wall]")
-        if self.tube is not None and self.tube[1] * 2 >= self.tube[0]:
-            raise fault("tube = [diameter, wall]: the wall is at most half the diameter")
-        if (self.on is None) == (not self.path):
-            raise fault('give on = "SECTION.WALL" (up its middle) or path = [two or more points]')
-        if len(self.path) == 1:
-            raise fault("a path has two or more points")
-        return self
-
-
 TubeSize = tuple[PositiveLength, PositiveLength]  # outer diameter, wall; 0.5 diameters of wall make a solid rod
 
 
@@ -240,6 +217,33 @@ def _hollow(size: TubeSize) -> TubeSize:
     if size[1] * 2 > size[0] * (1 + 1e-9):
         raise fault("tube = [diameter, wall]: the wall is at most half the diameter")
     return size
+
+
+class Stiffener(Table):
+    """A strip or tube bonded on, along the middle of a wall or a path of points."""
+
+    strip: tuple[PositiveLength, PositiveLength] | None = None
+    tube: Annotated[TubeSize, AfterValidator(_hollow)] | None = None
+    material: str
+    on: str | None = None
+    path: tuple[text_or(Point3), ...] = ()
+    side: Literal["far", "tool"] = "far"
+    only: Side | None = None
+
+    @model_validator(mode="after")
+    def _shaped(self) -> "Stiffener":
+        if (self.strip is None) == (self.tube is None):
+            raise fault("give one of strip = [width, thickness] and tube = [diameter, wall]")
+        if (self.on is None) == (not self.path):
+            raise fault('give on = "SECTION.WALL" (up its middle) or path = [two or more points]')
+        if len(self.path) == 1:
+            raise fault("a path has two or more points")
+        return self
+
+    @property
+    def is_beam(self) -> bool:
+        """Whether it is modelled as a beam beside the laminate; a strip up a wall's last face is laid as a ply."""
+        return self.tube is not None or self.on is None or self.side == "tool"
 
 
 class Tube(Table):

@@ -73,19 +73,49 @@ def surface_motion(kind: str, X: Floats, normals: Floats, direction: Floats, *, 
     )
 
 
+def motion_at(kind: str, X: Floats, normals: Floats, at: Floats) -> Floats:
+    """Motion of places on elements of one kind as rows (e, 6, 6n) on their nodal motion: translation, rotation.
+
+    The translation is linked, so that a beam bonded along the places finds constant bending without shear.
+
+    Parameters
+    ----------
+    X, normals : (e, n, 3)
+        Corners [m] and directors there.
+    at : (e, 2)
+        Place on each element, in its own coordinates.
+    """
+    N = (quad4.shape(at)[0] if kind == "quad4" else tria3.shape(at))[:, None]
+    count, nodes = X.shape[:2]
+    rows = np.zeros((count, 6, nodes, 6))
+    for k in range(6):
+        rows[:, k, :, k] = N[:, 0]
+    bubble = bubbles(kind, at)
+    for k, (i, j) in enumerate(EDGES[kind]):
+        rows[:, :3] += bubble[:, k, None, None, None] * _edge_bending(X, normals, i, j)
+    return rows.reshape(count, 6, 6 * nodes)
+
+
+def bubbles(kind: str, at: Floats) -> Floats:
+    """Edge functions (q, edges) at places (q, 2): 1 - s² along their own edge, |s| ≤ 1, 0 on others."""
+    if kind == "quad4":
+        xi, eta = at.T
+        values = [(1 - xi**2) * (1 - eta) / 2, (1 - eta**2) * (1 + xi) / 2]
+        return np.stack([*values, (1 - xi**2) * (1 + eta) / 2, (1 - eta**2) * (1 - xi) / 2], 1)
+    L = tria3.shape(at)
+    return np.stack([4 * L[:, i] * L[:, j] for i, j in EDGES[kind]], 1)
+
+
 def edge_bubbles(kind: str) -> tuple[Floats, Floats]:
-    """Edge functions (q, edges) and derivatives (q, 2, edges): 1 - s² along their own edge, |s| ≤ 1, 0 on others."""
+    """Edge functions (q, edges) and derivatives (q, 2, edges) at the integration points."""
     if kind == "quad4":
         xi, eta = QUAD.T
-        values = [(1 - xi**2) * (1 - eta) / 2, (1 - eta**2) * (1 + xi) / 2]
-        values += [(1 - xi**2) * (1 + eta) / 2, (1 - eta**2) * (1 - xi) / 2]
         along = [-xi * (1 - eta), (1 - eta**2) / 2, -xi * (1 + eta), -(1 - eta**2) / 2]
         across = [-(1 - xi**2) / 2, -eta * (1 + xi), (1 - xi**2) / 2, -eta * (1 - xi)]
-        return np.stack(values, 1), np.stack([np.stack(along, 1), np.stack(across, 1)], 1)
+        return bubbles(kind, QUAD), np.stack([np.stack(along, 1), np.stack(across, 1)], 1)
     L, dL = tria3.shape(TRIANGLE), tria3.SLOPES
-    values = np.stack([4 * L[:, i] * L[:, j] for i, j in EDGES[kind]], 1)
     slopes = [4 * (L[:, None, i] * dL[:, j] + L[:, None, j] * dL[:, i]) for i, j in EDGES[kind]]
-    return values, np.stack(slopes, -1)
+    return bubbles(kind, TRIANGLE), np.stack(slopes, -1)
 
 
 def _edge_bending(X: Floats, normals: Floats, i: int, j: int) -> Floats:

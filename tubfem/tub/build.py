@@ -22,6 +22,7 @@ from tubfem.tub.loads import Shell, supports
 from tubfem.tub.model import BoltTies, FrameBeams, LayupField, ModesSetup, State, TubModel
 from tubfem.tub.modes import carried_masses, determinate_supports
 from tubfem.tub.places import Places
+from tubfem.tub.stiffeners import stiffener_beams
 
 
 def build_model(
@@ -48,9 +49,11 @@ def build_model(
     hung = hang(case, mesh, joined.split, pads=pads)
     base = np.concatenate([mesh.points[joined.split.mesh_node], hung.points])
     points, references = _reference_points(case, base)
-    frames = hung.frames
+    blocks = _blocks(mesh, layup, joined)
+    bonded, stiffener_notes = stiffener_beams(case, mesh, layup, points, blocks)
+    frames = (*hung.frames, *bonded)
     beams = tuple(frame.beams for frame in frames)
-    shell = Shell(points, _blocks(mesh, layup, joined), layup_mass(layup), beams)
+    shell = Shell(points, blocks, layup_mass(layup), beams)
     places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
     foams = foam_springs(case, mesh, layup, joined.split)
     holdings, placing = place_cases(places, shell, references, restraint)
@@ -74,7 +77,7 @@ def build_model(
         joint_kinds=joined.kinds,
         probes=probes,
         cautions=(*joined.cautions, *hung.cautions, *steep_drops(case), *placing.cautions),
-        notes=(*layup.notes, *joined.notes, *placing.notes),
+        notes=(*layup.notes, *stiffener_notes, *joined.notes, *placing.notes),
         modes=modes,
         bolts=_bolts(joined, hung),
         foams=_foam_rows(foams, len(joined.springs.stiffness) + len(hung.bolts.stiffness)),

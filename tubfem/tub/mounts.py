@@ -76,36 +76,43 @@ def strip_covers(case: Case, mesh: TubMesh) -> list[Cover]:
     Raises
     ------
     CaseError
-        A stiffener is a tube or runs along a free path, or its wall is not there.
+        The wall is not there.
     """
-    covers, faults = [], []
+    covers = []
     surface = surface_of(mesh)
     for name, table in case.stiffeners.items():
-        walls = [k for k, panel in enumerate(mesh.panels) if panel.plain == table.on and _on_side(panel.name, table)]
-        if table.strip is None or table.on is None:
-            faults.append(case.message(("stiffeners", name), "only strips on a section's wall are modelled now"))
-        elif not walls:
-            known = ", ".join(sorted({panel.plain for panel in mesh.panels if panel.section}))
-            faults.append(case.message(("stiffeners", name, "on"), f'no wall "{table.on}"; walls: {known}'))
-        else:
-            width, thickness = table.strip
-            ply = solid_ply(library.solid(table.material), thickness)
-            for wall in walls:
-                line = _wall_middle(case, mesh, surface, wall)
-                angle = _strip_angle(mesh, surface, wall, line)
-                layer = Layer(angle, ply, 0, f"stiffener {name} {table.material}")
-                label = f"stiffener {name} on {mesh.panels[wall].name}"
-                covers.append(Cover(label, wall, strip([line], width / 2), (layer,)))
-    if faults:
-        raise CaseError(faults)
+        if table.is_beam:
+            continue
+        width, thickness = table.strip
+        ply = solid_ply(library.solid(table.material), thickness)
+        for wall in stiffened_walls(case, mesh, name):
+            line = wall_middle(case, mesh, surface, wall)
+            angle = _strip_angle(mesh, surface, wall, line)
+            layer = Layer(angle, ply, 0, f"stiffener {name} {table.material}")
+            label = f"stiffener {name} on {mesh.panels[wall].name}"
+            covers.append(Cover(label, wall, strip([line], width / 2), (layer,)))
     return covers
+
+
+def stiffened_walls(case: Case, mesh: TubMesh, name: str) -> list[int]:
+    """Meshed panels of the section's wall that a stiffener runs up, of the side that it asks for."""
+    table = case.stiffeners[name]
+    walls = [
+        k
+        for k, panel in enumerate(mesh.panels)
+        if panel.section and panel.plain == table.on and _on_side(panel.name, table)
+    ]
+    if not walls:
+        known = ", ".join(sorted({panel.plain for panel in mesh.panels if panel.section}))
+        raise CaseError(case.message(("stiffeners", name, "on"), f'no wall "{table.on}"; walls: {known}'))
+    return walls
 
 
 def _on_side(panel: str, table: Stiffener) -> bool:
     return table.only is None or panel.endswith(f".{table.only}") or not panel.endswith(SIDES)
 
 
-def _wall_middle(case: Case, mesh: TubMesh, surface: Surface, wall: int) -> Floats:
+def wall_middle(case: Case, mesh: TubMesh, surface: Surface, wall: int) -> Floats:
     """The line (n, 3) half-way between a wall's corners at every station, dropped on to the mesh."""
     section_name, wall_name = mesh.panels[wall].plain.split(".", 1)
     section = case.sections[section_name]
