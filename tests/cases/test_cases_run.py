@@ -14,10 +14,15 @@ SIZES = {
     "connection": 0.025,
     "open_channel": 0.025,
     "starter": 0.08,
+    "tube_frame": 0.08,
     "two_seat_roadster": 0.05,
 }  # m
 # Stiffness pickup to pickup and between stations [N m/deg], mass [kg].
-TUBS = {"starter": (1940.1, 3234.5, 24.870), "two_seat_roadster": (8741.6, 11128.6, 49.310)}
+TUBS = {
+    "starter": (1940.1, 3234.5, 24.870),
+    "tube_frame": (2414.8, 3526.4, 38.662),
+    "two_seat_roadster": (8741.6, 11128.6, 49.310),
+}
 # Rotation of a probe about x [rad].
 PROBES = {("closed_box", "twist"): 0.010718, ("open_channel", "free"): 0.069742, ("open_channel", "held"): 0.018038}
 

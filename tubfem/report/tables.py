@@ -23,7 +23,7 @@ from tubfem.report.terminal import heading as _heading
 from tubfem.report.terminal import put as _put
 from tubfem.report.terminal import say as _say
 from tubfem.report.terminal import table_of as _table
-from tubfem.report.tubes_table import print_tubes
+from tubfem.report.tubes_table import frame_masses, print_tubes
 from tubfem.report.verdict_table import print_verdicts
 from tubfem.tub.model import TubModel
 
@@ -225,8 +225,7 @@ def _mass(console: Console, findings: Findings) -> None:
         f"centre of gravity x = {x}, y = {y}, z = {z} mm.",
     )
     if findings.mass.frames:
-        parts = ", ".join(f"{name} {three(mass)} kg" for name, mass in findings.mass.frames.items())
-        _say(console, f"In that, as beams: {parts}.")
+        _say(console, f"In that, as beams: {frame_masses(findings.mass.frames)}.")
 
 
 def _regions(console: Console, load_case: LoadCaseFindings) -> None:

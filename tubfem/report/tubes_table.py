@@ -18,15 +18,26 @@ def print_tubes(console: Console, load_case: LoadCaseFindings) -> None:
     for frame in load_case.frames.values():
         if frame.name.startswith("subframes."):
             _frame(console, load_case, frame)
-    stiffeners = [frame for frame in load_case.frames.values() if frame.name.startswith("stiffeners.")]
-    table = table_of("stiffener", "m", "kg", "energy", "pull, N", "bend, N·m", "MPa", "margin", right=range(1, 8))
-    for frame in stiffeners:
+    stiffeners: dict[str, FrameFindings] = {}
+    for frame in sorted(load_case.frames.values(), key=lambda frame: frame.worst.margin):
+        if frame.name.startswith("stiffeners."):
+            stiffeners.setdefault(re.sub(SIDES, "", frame.name), frame)  # of both sides the worse
+    table = table_of("stiffener", "made of", "m", "pull, N", "bend, N·m", "MPa", "margin", right=range(2, 7))
+    for name, frame in stiffeners.items():
         worst, length = frame.worst, sum(tube.length for tube in frame.tubes)
-        parts = (three(length), three(frame.mass), percent(frame.energy_share))
-        loads = (three(worst.normal), three(worst.bending), three(1e-6 * worst.stress))
-        name = f"{frame.name.removeprefix('stiffeners.')} ({worst.size}, {worst.material})"
-        table.add_row(name, *parts, *loads, margin(worst.strength_margin))
+        loads = (three(length), three(worst.normal), three(worst.bending), three(1e-6 * worst.stress))
+        made = f"{worst.size}, {worst.material}"
+        table.add_row(name.removeprefix("stiffeners."), made, *loads, margin(worst.strength_margin))
     put(console, f"Stiffeners as bonded beams, load case {load_case.name}: where each is worst", table)
+
+
+def frame_masses(masses: dict[str, float]) -> str:
+    """Masses of all frames in words, both sides of a stiffener together."""
+    both: dict[str, float] = {}
+    for name, mass in masses.items():
+        plain = re.sub(SIDES, "", name)
+        both[plain] = both.get(plain, 0.0) + mass
+    return ", ".join(f"{name} {three(mass)} kg" for name, mass in both.items())
 
 
 def _frame(console: Console, load_case: LoadCaseFindings, frame: FrameFindings) -> None:

@@ -81,17 +81,17 @@ ALONG = [[0, 0, 0], [1200, 0, 0]]
 @pytest.mark.parametrize(
     ("cells", "size", "side", "percent"),
     [
-        ((48, 8), 0.025, "far", 0.5),
-        ((24, 5), 0.037, "far", 0.5),
-        ((24, 5), 0.037, "tool", 0.5),
-        ((24, 5), 0.02, "far", 0.5),
+        ((48, 8), 0.025, "far", 0.05),
+        ((24, 5), 0.037, "far", 0.05),
+        ((24, 5), 0.037, "tool", 0.05),
+        ((24, 5), 0.02, "far", 0.05),
         ((12, 4), 0.1, "far", 1.5),
     ],
 )
 def test_bending_stiffness_by_the_parallel_axis_theorem(cells, size, side, percent):
     # A plate strip with a tube beside it, constant moment: curvature from three places in the middle, clear of the ends
-    # by three widths. Pieces of the beam fall anywhere on the elements. 0.5 % for the ends, where the tube takes up its
-    # pull; they reach farther in on elements as long as the plate is wide.
+    # by three widths. Pieces of the beam fall anywhere on the elements: 0.02 % measured. The ends, where the tube takes
+    # up its pull, reach farther in on elements as long as the plate is wide.
     area, second = tube_values()
     rib = {"rib": {"tube": [20, 1], "material": "aluminium", "path": ALONG, "side": side}}
     _, motion = bar(rib, (0, MOMENT, 0), cells=cells, size=size)
@@ -102,22 +102,51 @@ def test_bending_stiffness_by_the_parallel_axis_theorem(cells, size, side, perce
 
 
 def test_a_strip_on_a_path():
-    # 30 x 3 mm of pultruded carbon: E 130 GPa, flat on the far face.
+    # 30 x 3 mm of pultruded carbon: E 130 GPa, flat on the far face. As a beam 0.003 % measured; see the next one.
     carbon = library.solid("pultruded carbon")
     rib = {"rib": {"strip": [30, 3], "material": "pultruded carbon", "path": ALONG}}
     _, motion = bar(rib, (0, MOMENT, 0))
     own = (carbon.E1, 9e-5, 0.03 * 0.003**3 / 12, T / 2 + 0.0015)
     EI = parallel_axis([(70e9, WIDTH * T, WIDTH * T**3 / 12, 0), own])
-    assert_allclose(abs(np.diff(motion[:, 2], 2)[0]) / (0.25 * LENGTH) ** 2, MOMENT / EI, rtol=5e-3)
+    assert_allclose(abs(np.diff(motion[:, 2], 2)[0]) / (0.25 * LENGTH) ** 2, MOMENT / EI, rtol=5e-4)
 
 
-def test_torsion_of_a_tube_and_a_plate_adds_up():
-    # G (b t³/3 (1 - 0.63 t/b) + J) of parts that only share their twist; read between places clear of the ends.
+@pytest.mark.parametrize("across", [4, 5, 10])
+def test_a_strip_up_a_wall_is_laid_as_a_ply(across):
+    # The same strip as a ply over the elements it covers: 0.5 % measured, since covered areas come in sixteenths of an
+    # element. So it stays a ply: it brings its own margins and holds the panel across as well.
+    carbon = library.solid("pultruded carbon")
+    h = WIDTH / 2
+    corners = [(0, -h, 0), (LENGTH, -h, 0), (LENGTH, h, 0), (0, h, 0)]
+    wall = panel("bar.top", corners, (24, across), region="bar", shift=T / 2, section=True)
+    places = {f"p{k}": (0.25 * k * LENGTH, h if across % 2 else 0, 0) for k in (1, 2, 3)}
+    lines = [("a-b", (0, -h, 0), (0, h, 0)), ("c-d", (LENGTH, -h, 0), (LENGTH, h, 0))]
+    mesh = tub_mesh([wall], size=0.037, lines=lines, points=list(places.items()))
+    load = {"on": "c-d", "moment": ["0 N*m", f"{MOMENT} N*m", "0 N*m"]}
+    ends = {station: {"p": [-50, 0], "q": [50, 0]} for station in ("front", "rear")}
+    more = {"stations": {"front": 0, "rear": 1200}, "sections": {"bar": {"walls": {"top": ["p", "q"]}, "at": ends}}}
+    more["stiffeners"] = {"rib": {"strip": [30, 3], "material": "pultruded carbon", "on": "bar.top"}}
+    case = case_of(["bar"], {}, load, probes=places)
+    given = Case.model_validate(more)
+    case = case.model_copy(update={key: getattr(given, key) for key in more} | {"panels": {}})
+    model, solution = solved(case, mesh)
+    assert not model.frames
+    w = np.array([motion[2] for motion in find(model, (solution,)).load_cases["static"].probes.values()])
+    own = (carbon.E1, 9e-5, 0.03 * 0.003**3 / 12, T / 2 + 0.0015)
+    EI = parallel_axis([(70e9, WIDTH * T, WIDTH * T**3 / 12, 0), own])
+    assert_allclose(abs(np.diff(w, 2)[0]) / (0.25 * LENGTH) ** 2, MOMENT / EI, rtol=7e-3)
+
+
+def test_torsion_of_a_tube_adds_up():
+    # The parts share their twist: what the tube adds is its G J. Read between places clear of the ends; the difference
+    # leaves out that five elements across are 2 % too stiff for the plate's own b t³/3.
     _, second = tube_values()
-    _, motion = bar({"rib": {"tube": [20, 1], "material": "aluminium", "path": ALONG}}, (MOMENT, 0, 0))
-    GJ = 35e9 * WIDTH * T**3 / 3 * (1 - 0.63 * T / WIDTH) + ALU.G12 * 2 * second
-    rate = (motion[2, 3] - motion[0, 3]) / (0.5 * LENGTH)
-    assert_allclose(rate, MOMENT / GJ, rtol=0.01)
+    found = []
+    for stiffeners in ({"rib": {"tube": [20, 1], "material": "aluminium", "path": ALONG}}, {}):
+        _, motion = bar(stiffeners, (MOMENT, 0, 0))
+        found.append(MOMENT * 0.5 * LENGTH / (motion[2, 3] - motion[0, 3]))
+    assert_allclose(found[0] - found[1], ALU.G12 * 2 * second, rtol=0.01)
+    assert_allclose(found[1], 35e9 * WIDTH * T**3 / 3 * (1 - 0.63 * T / WIDTH), rtol=0.025)
 
 
 def test_a_path_across_several_panels_is_one_beam():
