@@ -18,7 +18,7 @@ from tubfem.errors import CaseError
 
 Tell = Callable[[Path, str], None]
 RESIN_CONTENT = {"fibre_fraction", "mass_fraction", "thickness"}
-TOP_KEYS = {"title": str, "mirror": str, "units": str, "include": list}
+TOP_KEYS = {"title": str, "mirror": str, "units": str, "include": list, "replaces": list}
 
 
 def load_case(path: str | FilePath) -> Case:

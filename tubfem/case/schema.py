@@ -77,6 +77,7 @@ class Case(Table):
     mirror: Literal["y"] | None = None
     units: Literal["mm", "in"] = "mm"
     include: tuple[str, ...] = ()
+    replaces: tuple[str, ...] = ()
     mesh: Mesh = Field(default_factory=Mesh)
     stations: dict[str, Station] = Field(default_factory=dict)
     defaults: Defaults = Field(default_factory=Defaults)

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path as FilePath
 from typing import Any
 
+from tubfem.case.faults import nearest
 from tubfem.case.lines import Path, key_lines
 from tubfem.case.syntax import parse_toml
 from tubfem.errors import CaseError
@@ -63,14 +64,38 @@ def _read(path: FilePath, above: tuple[FilePath, ...]) -> Sources:
             told += [f"{place}: include: {file}: no such file beside {path.name}"] if missing else error.messages
     if told:
         raise CaseError(told)
-    return _merged(merged, own)
+    return _merged(*_without_replaced(merged, own))
+
+
+def _without_replaced(first: Sources, second: Sources) -> tuple[Sources, Sources]:
+    """Included values without those that the file itself `replaces`, and the file; a name that is not there is told."""
+    names = second.raw.get("replaces", [])
+    if not isinstance(names, list) or not all(isinstance(name, str) for name in names):
+        return first, second  # the schema tells what is wrong with it
+    raw = {key: dict(value) if isinstance(value, dict) else value for key, value in first.raw.items()}
+    faults, gone = [], set()
+    for position, name in enumerate(names):
+        gone.add(tuple(name.split(".", 1)))
+        family, _, item = name.partition(".")
+        table = raw.get(family)
+        if item and isinstance(table, dict) and item in table:
+            del table[item]
+        elif not item and family in raw and not isinstance(table, dict):
+            del raw[family]
+        else:
+            known = [f"{key}.{each}" for key, value in raw.items() if isinstance(value, dict) for each in value]
+            known += [key for key, value in raw.items() if not isinstance(value, dict)]
+            place = second.where(("replaces", position))
+            faults.append(f'{place}: replaces: "{name}" is in no included file{nearest(name, known)}')
+    lines = {place: line for place, line in first.lines.items() if not {place[:1], place[:2]} & gone}
+    return Sources(raw, lines, first.faults), Sources(second.raw, second.lines, (*second.faults, *faults))
 
 
 def _merged(first: Sources, second: Sources) -> Sources:
     """Both together; the second wins in [defaults], anywhere else a name given in both is a fault."""
     raw, faults = dict(first.raw), [*first.faults, *second.faults]
-    raw.pop("include", None)
-    raw.pop("units", None)
+    for key in ("include", "replaces", "units"):
+        raw.pop(key, None)
     lines = dict(first.lines)
     if first.raw and _unit(first.raw) != _unit(second.raw) and _bare_numbers(first.raw):
         names = [next(iter(source.lines.values())).split(":")[0] for source in (first, second)]
