@@ -15,6 +15,7 @@ SIZES = {
     "open_channel": 0.025,
     "starter": 0.08,
     "tube_frame": 0.08,
+    "thin_roadster": 0.08,
     "two_seat_roadster": 0.05,
 }  # m
 # Stiffness pickup to pickup and between stations [N m/deg], mass [kg].
@@ -61,3 +62,15 @@ def test_every_region_has_a_margin(name):
             assert region.worst is not None
             assert region.worst.margin > -1
             assert region.worst.ply
+
+
+def test_laid_thin_every_kind_of_failure_governs_somewhere():
+    """What the case says at its head: regions that plies, core, wrinkling and panel buckling govern."""
+    findings = run_of("thin_roadster", SIZES["thin_roadster"])[2]
+    governs = {verdict.region: verdict.kind for verdict in findings.verdicts}
+    assert governs["sill_outer"] == "first damage"
+    assert governs["floor"] == "core shear"
+    assert governs["toe_board"] == governs["scuttle_top"] == "wrinkling"
+    assert governs["closing_panel"] == "panel buckling"
+    assert findings.load_cases["torsion"].buckling.first.factor < 1
+    assert any("The stiffness is valid up to" in text for text in findings.sentences)
