@@ -34,6 +34,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "report/refinement.py",
         "report/spread_figure.py",
         "report/joint_figures.py",
+        "report/redraw.py",
         "report/tube_figures.py",
     ),
     "rich": (

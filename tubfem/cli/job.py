@@ -88,6 +88,22 @@ def run(
 
 
 @app.command()
+def redraw(
+    folder: Annotated[Path, typer.Argument(metavar="DIR", help="where a run wrote its files", show_default=False)],
+) -> None:
+    """Draw pictures and report.html again from the JSON files of a folder.
+
+    Nothing is solved. Studies that were run since then come into the page.
+    """
+    with faults():
+        from tubfem.report.redraw import redraw as draw_again
+
+        names = draw_again(folder)
+        typer.echo(f"  Drawn: {', '.join(str(folder / name) for name in names)}")
+    raise typer.Exit(DONE)
+
+
+@app.command()
 def look(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, without: Without = None) -> None:
     """Check a case and draw it, without solving.
 

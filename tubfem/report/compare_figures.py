@@ -1,24 +1,26 @@
 """The twist of several variants over each other."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping
+from typing import Any
 
+import numpy as np
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from tubfem.report.figures import CAUTION, INK, QUIET
 from tubfem.report.numbers import three
-from tubfem.study.compare import Compared
 
 STROKES = ("-", (0, (5, 2)), (0, (1, 1.5)), (0, (6, 2, 1, 2)))  # tell variants apart without colour
 COLOURS = ("#222222", "#0077bb", "#ee7733", "#009988", "#cc3311", "#aa3377", "#33bbee", "#997700")
 
 
-def overlaid_twist(compared: Sequence[Compared]) -> Figure:
-    """Twist along the tub under the same torque, a line for every variant, one panel for each torsion load case."""
-    names = [name for name, found in compared[0].findings.load_cases.items() if found.torsion is not None]
+def overlaid_twist(compared: Mapping[str, Any]) -> Figure:
+    """Twist under the same torque from compare.json, a line for every variant, a panel for each torsion load case."""
+    variants = compared["variants"]
+    names = [name for name, found in variants[0]["load_cases"].items() if found["torque"] is not None]
     figure = Figure(figsize=(10.5, 1.2 + 5.0 * max(len(names), 1)))
     FigureCanvasAgg(figure)
-    figure.suptitle(f"Variants side by side: {compared[0].variant.case.title}", x=0.09, ha="left", weight="bold")
+    figure.suptitle(f"Variants side by side: {compared['case']['title']}", x=0.09, ha="left", weight="bold")
     figure.text(0.09, 0.012, CAUTION, fontsize=8, color=QUIET)
     if not names:
         figure.text(0.5, 0.5, "no torsion load case", ha="center", color=QUIET)
@@ -28,16 +30,16 @@ def overlaid_twist(compared: Sequence[Compared]) -> Figure:
         left=0.09, right=0.96, top=1 - 0.8 / figure.get_figheight(), bottom=0.8 / figure.get_figheight()
     )
     for axes, name in zip(panels, names, strict=True):
-        torque = compared[0].findings.load_cases[name].torsion.torque
-        for k, each in enumerate(compared):
-            found = each.findings.load_cases.get(name)
-            if found is None or found.torsion is None:
+        torque = variants[0]["load_cases"][name]["torque"]
+        for k, each in enumerate(variants):
+            found = each["load_cases"].get(name)
+            if found is None or found["torque"] is None:
                 continue
-            torsion = found.torsion
-            scale = torque / torsion.torque
-            label = f"{each.variant.name}: {three(torsion.stiffness_Nm_per_deg)} N·m/deg"
+            scale = torque / found["torque"]
+            label = f"{each['name']}: {three(found['stiffness_Nm_per_deg'])} N·m/deg"
             style = {"color": COLOURS[k % len(COLOURS)], "linestyle": STROKES[k // len(COLOURS) % len(STROKES)]}
-            axes.plot(1e3 * torsion.x, scale * torsion.curve_deg, linewidth=2.0, label=label, **style)
+            x, twist = (np.array([point[key] for point in found["twist_curve"]]) for key in ("x", "twist_deg"))
+            axes.plot(1e3 * x, scale * twist, linewidth=2.0, label=label, **style)
         axes.set_title(f"load case {name}, torque {torque:g} N·m", fontsize=10, color=INK, loc="left")
         axes.set_xlabel("x aft, mm")
         axes.set_ylabel("twist, degrees")

@@ -18,8 +18,9 @@ def write_comparison(out: Path, compared: Sequence[Compared], *, version: str) -
     """Write compare.json and compare.png into `out`, both or neither; returns their names."""
 
     def fill(folder: Path) -> None:
-        write_json(folder / "compare.json", comparison(compared, version))
-        save(compare_figures.overlaid_twist(compared), folder / "compare.png")
+        found = comparison(compared, version)
+        write_json(folder / "compare.json", found)
+        save(compare_figures.overlaid_twist(found), folder / "compare.png")
 
     return write_together(out, fill, keep_earlier=True)
 
@@ -65,6 +66,7 @@ def _load_case(load_case: LoadCaseFindings) -> dict[str, Any]:
     curve = [] if torsion is None else zip(torsion.x.tolist(), torsion.curve_deg.tolist(), strict=True)
     return {
         "stiffness_Nm_per_deg": None if torsion is None else torsion.stiffness_Nm_per_deg,
+        "torque": None if torsion is None else torsion.torque,
         "twist_curve": [{"x": x, "twist_deg": twist} for x, twist in curve],
         "worst": _worst(lowest(load_case)),
         "regions": {name: _worst(region.worst) for name, region in load_case.regions.items()},

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from tubfem.findings.results import Findings
-from tubfem.report import csv_files, html, json_file, review, vtu
+from tubfem.report import csv_files, drawing, html, json_file, review, vtu
 from tubfem.report.artist import Artist
 from tubfem.tub.model import TubModel
 
@@ -42,8 +42,10 @@ def write_results(
             csv_files.write_tubes(folder / "tubes.csv", findings)
         vtu.write_vtu(folder / "fields.vtu", model, findings)
         contents = json_file.results(model, findings, timings, version, changes)
-        contents["since"] = review.since(out, contents)
-        html.write_report(folder / REPORT, model, contents, findings, beside=out)
+        contents |= {"computed_by": review.versions(version), "since": review.since(out, contents)}
+        texts = review.file_texts(model.case)
+        html.write_report(folder / REPORT, model, contents, findings, beside=out, texts=texts)
+        drawing.write_drawing(folder / drawing.FILE, model, findings, texts)
         if artist is not None:
             artist.deliver(folder)
         contents["files"] = sorted([RESULTS, *(file.name for file in folder.iterdir())])

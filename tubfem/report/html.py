@@ -39,6 +39,7 @@ def write_report(
     findings: Findings | None = None,
     *,
     beside: Path | None = None,
+    texts: list[tuple[str, str]] | None = None,
 ) -> None:
     """Write the page of a run, or without findings that of a look.
 
@@ -46,9 +47,10 @@ def write_report(
     ----------
     contents : what results.json holds; of a look `json_file.about`
     beside : folder whose studies are shown; a reduced model there, if of the same case, lets plies be tried in the page
+    texts : the case's files by name, as they were when it was run; read again by default
     """
     found = {} if beside is None else _found(beside)
-    path.write_text(page(model, contents, findings, **found), encoding="utf-8")
+    path.write_text(page(model, contents, findings, texts=texts, **found), encoding="utf-8")
 
 
 def page(
@@ -58,6 +60,7 @@ def page(
     *,
     studies: Mapping[str, Any] | None = None,
     what_if: Mapping[str, Any] | None = None,
+    texts: list[tuple[str, str]] | None = None,
 ) -> str:
     """The page as text; arguments as `write_report`, with what lies beside it already read."""
     style = _part("page.css")
@@ -85,11 +88,11 @@ def page(
             shown_joints=JOINTS_SHOWN,
             chart=chart,
             review=review,
-            files=review.file_texts(model.case),
+            files=review.file_texts(model.case) if texts is None else texts,
             read=read,
             loads=review.loads(read),
             sheets=review.material_sheets(model.case),
-            versions=review.versions(contents["tubfem_version"]),
+            versions=contents.get("computed_by") or review.versions(contents["tubfem_version"]),
             past=contents.get("since"),
             tried=tried,
             studies={name: _study(found) for name, found in (studies or {}).items()},

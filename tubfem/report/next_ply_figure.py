@@ -1,20 +1,22 @@
 """Bars of the best places for one more ply."""
 
+from collections.abc import Mapping
+from typing import Any
+
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
 from tubfem.report.figures import CAUTION, INK, QUIET
-from tubfem.study.next_ply import NextPly
 
 SHOWN = 20
 
 
-def best_places(found: NextPly) -> Figure:
-    """The best candidates in the order of the ranking: gain in percent, and gain for each kilogram beside it."""
-    best = [candidate for candidate in found.candidates if not candidate.no_gain][:SHOWN]
+def best_places(found: Mapping[str, Any]) -> Figure:
+    """The best rows of next_ply.json in the order of the ranking: gain in percent, and gain for each kilogram."""
+    best = [row for row in found["rows"] if not row["no_gain"]][:SHOWN]
     figure = Figure(figsize=(11, 1.6 + 0.32 * max(len(best), 3)))
     FigureCanvasAgg(figure)
-    figure.suptitle(f"One more ply, where? {found.case.title}", x=0.03, ha="left", weight="bold")
+    figure.suptitle(f"One more ply, where? {found['case']['title']}", x=0.03, ha="left", weight="bold")
     figure.text(0.03, 0.012, CAUTION, fontsize=8, color=QUIET)
     if not best:
         figure.text(0.5, 0.5, "nothing tried makes the tub stiffer", ha="center", color=QUIET)
@@ -23,11 +25,11 @@ def best_places(found: NextPly) -> Figure:
     gain, each = figure.subplots(1, 2, sharey=True)
     figure.subplots_adjust(left=0.27, right=0.97, top=1 - 0.75 / tall, bottom=0.75 / tall, wspace=0.08)
     rows = range(len(best))
-    gain.barh(rows, [candidate.gain_percent for candidate in best], color="#0077bb", height=0.7)
-    each.barh(rows, [candidate.gain_per_kg or 0.0 for candidate in best], color="#ee7733", height=0.7)
-    gain.set_yticks(rows, [candidate.text for candidate in best], fontsize=8.5)
+    gain.barh(rows, [row["gain_percent"] for row in best], color="#0077bb", height=0.7)
+    each.barh(rows, [row["gain_per_kg"] or 0.0 for row in best], color="#ee7733", height=0.7)
+    gain.set_yticks(rows, [row["change"] for row in best], fontsize=8.5)
     gain.invert_yaxis()
-    gain.set_xlabel(f"gain, % of {found.stiffness:.0f} N·m/deg")
+    gain.set_xlabel(f"gain, % of {found['base']['stiffness_Nm_per_deg']:.0f} N·m/deg")
     each.set_xlabel("gain for each kilogram, N·m/deg/kg")
     for axes in (gain, each):
         axes.grid(axis="x", color="#e4e4e4", linewidth=0.8)

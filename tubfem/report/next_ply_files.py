@@ -16,8 +16,9 @@ def write_next_ply(out: Path, found: NextPly, *, version: str) -> tuple[str, ...
     """Write next_ply.json and next_ply.png into `out`, both or neither; returns their names."""
 
     def fill(folder: Path) -> None:
-        write_json(folder / "next_ply.json", contents(found, version))
-        save(best_places(found), folder / "next_ply.png")
+        ranking = contents(found, version)
+        write_json(folder / "next_ply.json", ranking)
+        save(best_places(ranking), folder / "next_ply.png")
 
     return write_together(out, fill, keep_earlier=True)
 

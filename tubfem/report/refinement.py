@@ -1,5 +1,6 @@
 """refine.json and refine.png: a case on several meshes."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -8,12 +9,13 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from tubfem.arrays import Floats
 from tubfem.case.digest import case_digest
 from tubfem.report.figures import CAUTION, INK, QUIET, save
 from tubfem.report.files import write_together
 from tubfem.report.json_file import SCHEMA, plain, write_json
 from tubfem.report.numbers import three
-from tubfem.study.refine import USE, Quantity, Refinement
+from tubfem.study.refine import USE, Refinement
 
 MARGINS_SHOWN = 8
 
@@ -22,8 +24,9 @@ def write_refinement(out: Path, refinement: Refinement, *, version: str) -> tupl
     """Write both files into `out`; other files there stay. Returns their names."""
 
     def fill(folder: Path) -> None:
-        save(refinement_figure(refinement), folder / "refine.png")
-        write_json(folder / "refine.json", refinement_contents(refinement, version))
+        found = refinement_contents(refinement, version)
+        save(refinement_figure(found), folder / "refine.png")
+        write_json(folder / "refine.json", found)
 
     return write_together(out, fill, keep_earlier=True)
 
@@ -75,23 +78,23 @@ def refinement_contents(refinement: Refinement, version: str) -> dict[str, Any]:
     )
 
 
-def refinement_figure(refinement: Refinement) -> Figure:
-    """Stiffness against mesh size with its band on the left, use of the most used regions on the right."""
+def refinement_figure(found: Mapping[str, Any]) -> Figure:
+    """Stiffness of refine.json against mesh size with its band, and beside it use of the most used regions."""
+    sizes = np.array([mesh["size"] for mesh in found["meshes"]])
     figure = Figure(figsize=(11.5, 6.2))
     FigureCanvasAgg(figure)
     left, right = figure.subplots(1, 2, gridspec_kw={"left": 0.08, "right": 0.98, "bottom": 0.13, "top": 0.84})
     figure.text(0.03, 0.95, "What the mesh does", fontsize=15, weight="bold", color=INK, va="center")
-    figure.text(0.03, 0.905, refinement.case.title, fontsize=10, color=QUIET, va="center")
+    figure.text(0.03, 0.905, found["case"]["title"], fontsize=10, color=QUIET, va="center")
     figure.text(0.03, 0.018, CAUTION, fontsize=8, color=QUIET, va="center")
-    stiff = [quantity for quantity in refinement.quantities if quantity.what != USE]
+    stiff = [quantity for quantity in found["quantities"] if quantity["what"] != USE]
     for k, quantity in enumerate(stiff):
-        _curve(left, quantity, f"C{k}", relative=len(stiff) > 1)
-    left.set_ylabel("part of the value on the finest mesh" if len(stiff) > 1 else stiff[0].what)
-    used = [quantity for quantity in refinement.quantities if quantity.what == USE]
-    used.sort(key=lambda quantity: -float(quantity.convergence.values[0]))
+        _curve(left, quantity, sizes, f"C{k}", relative=len(stiff) > 1)
+    left.set_ylabel("part of the value on the finest mesh" if len(stiff) > 1 else stiff[0]["what"])
+    used = [quantity for quantity in found["quantities"] if quantity["what"] == USE]
+    used.sort(key=lambda quantity: -quantity["values"][0])
     for quantity in used[:MARGINS_SHOWN]:
-        found = quantity.convergence
-        right.plot(1e3 * found.sizes, found.values, marker="o", markersize=4, label=quantity.region)
+        right.plot(1e3 * sizes, quantity["values"], marker="o", markersize=4, label=quantity["region"])
     right.set_ylabel("demand over allowable, 1 / (1 + lowest margin)")
     for axes in (left, right):
         axes.set_xlim(left=0.0)
@@ -105,16 +108,15 @@ def refinement_figure(refinement: Refinement) -> Figure:
     return figure
 
 
-def _curve(axes: Axes, quantity: Quantity, colour: str, *, relative: bool) -> None:
-    found = quantity.convergence
-    unit = float(found.values[0]) if relative else 1.0
-    values, h = found.values / unit, 1e3 * found.sizes
-    label = f"{quantity.load_case}, {quantity.what}"
-    if found.extrapolated is not None:
-        label += f": {three(found.extrapolated)} at size nought"
-    axes.errorbar(h, values, yerr=found.band * values, color=colour, fmt="o", markersize=5, capsize=3, label=label)
-    if found.extrapolated is not None and found.order_used is not None:
+def _curve(axes: Axes, quantity: Mapping[str, Any], sizes: Floats, colour: str, *, relative: bool) -> None:
+    values, order, extrapolated = np.array(quantity["values"]), quantity["order_used"], quantity["extrapolated"]
+    unit, h = float(values[0]) if relative else 1.0, 1e3 * sizes
+    label = f"{quantity['load_case']}, {quantity['what']}"
+    if extrapolated is not None:
+        label += f": {three(extrapolated)} at size nought"
+    error = np.array(quantity["band"]) * values / unit
+    axes.errorbar(h, values / unit, yerr=error, color=colour, fmt="o", markersize=5, capsize=3, label=label)
+    if extrapolated is not None and order is not None:
         fine = np.linspace(0, h[-1], 60)
-        coarse = float(found.values @ h**found.order_used - found.extrapolated * (h**found.order_used).sum())
-        slope = coarse / float((h ** (2 * found.order_used)).sum())
-        axes.plot(fine, (found.extrapolated + slope * fine**found.order_used) / unit, color=colour, linewidth=1.2)
+        slope = float((values - extrapolated) @ h**order) / float((h ** (2 * order)).sum())
+        axes.plot(fine, (extrapolated + slope * fine**order) / unit, color=colour, linewidth=1.2)

@@ -9,7 +9,16 @@ import report_builders
 from tubfem.report import files, vtu
 from tubfem.report.files import write_results, write_together
 
-NAMES = {"report.html", "results.json", "regions.csv", "joints.csv", "hard_points.csv", "fields.vtu", "regions.png"}
+NAMES = {
+    "report.html",
+    "results.json",
+    "regions.csv",
+    "joints.csv",
+    "hard_points.csv",
+    "fields.vtu",
+    "regions.png",
+    "drawing.json",
+}
 NAMES |= {"torsion-strain.png", "torsion-margins.png", "torsion-joints.png", "torsion-twist.png"}
 
 

@@ -10,7 +10,7 @@ from rich.console import Console
 
 from tubfem.findings.results import MeshSize
 from tubfem.report.refine_table import print_refinement
-from tubfem.report.refinement import refinement_figure, write_refinement
+from tubfem.report.refinement import refinement_contents, refinement_figure, write_refinement
 from tubfem.study.convergence import converge
 from tubfem.study.refine import STIFFNESS, USE, Quantity, Refinement
 
@@ -59,7 +59,7 @@ def test_files(refinement, tmp_path):
 
 
 def test_the_picture_draws_values_and_limit(refinement):
-    left, right = refinement_figure(refinement).axes
+    left, right = refinement_figure(refinement_contents(refinement, "0")).axes
     fitted = left.lines[-1]
     assert fitted.get_xdata()[0] == 0.0
     assert fitted.get_ydata()[0] == pytest.approx(2000.0, rel=1e-6)

@@ -104,7 +104,7 @@ def test_the_command_answers_in_one_table(path, tmp_path):
     out = tmp_path / "out"
     done = CliRunner().invoke(cli.app, ["next-ply", str(path), "--ply", "biax600", "--per", "price", "--out", str(out)])
     assert done.exit_code == 0, done.output
-    assert {file.name for file in out.iterdir()} == {"next_ply.json", "next_ply.png", "reduced.npz"}
+    assert {file.name for file in out.iterdir()} == {"next_ply.json", "next_ply.png", "reduced.npz", "what_if.json"}
     contents = json.loads((out / "next_ply.json").read_text())
     assert contents["base"]["stiffness_Nm_per_deg"] > 0
     keys = "change stiffness_Nm_per_deg gain_Nm_per_deg gain_percent mass gain_per_kg gain_per_price worst_margin"

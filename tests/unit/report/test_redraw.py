@@ -1,0 +1,71 @@
+"""Pictures and page drawn again from the JSON files of a folder are those of the run."""
+
+import json
+
+import pytest
+import report_builders
+from typer.testing import CliRunner
+
+from tubfem import cli
+from tubfem.errors import CaseError
+from tubfem.report.drawing import FILE, read_drawing
+from tubfem.report.files import write_results
+from tubfem.report.redraw import redraw
+
+RANKED = {
+    "case": {"title": "Tub"},
+    "base": {"stiffness_Nm_per_deg": 2000.0},
+    "rows": [{"change": "floor=biax600", "no_gain": False, "gain_percent": 3.0, "gain_per_kg": None}],
+}
+
+
+@pytest.fixture
+def run(tmp_path):
+    """A folder as a run leaves it."""
+    model, findings = report_builders.small_report(2)
+    write_results(tmp_path / "out", model, findings, {"solve": 1.0}, version="0.0", changes=("--add floor=cloth",))
+    return tmp_path / "out"
+
+
+def test_everything_comes_out_the_same(run):
+    before = {file.name: file.read_bytes() for file in run.iterdir()}
+    drawn = [name for name in before if name.endswith((".png", ".html"))]
+    for name in drawn:
+        (run / name).unlink()
+    assert sorted(redraw(run)) == sorted(drawn)
+    assert {file.name: file.read_bytes() for file in run.iterdir()} == before
+
+
+def test_a_study_beside_it_is_drawn_and_comes_into_the_page(run):
+    (run / "next_ply.json").write_text(json.dumps(RANKED))
+    assert "next_ply.png" in redraw(run)
+    assert "Where the next ply gains most" in (run / "report.html").read_text()
+
+
+def test_a_study_alone_is_drawn(tmp_path):
+    (tmp_path / "next_ply.json").write_text(json.dumps(RANKED))
+    assert redraw(tmp_path) == ("next_ply.png",)
+
+
+def test_an_empty_folder_and_broken_files_are_told(run, tmp_path):
+    done = CliRunner().invoke(cli.app, ["redraw", str(tmp_path / "nothing")])
+    assert done.exit_code == 2
+    assert "no results.json and no study in it" in done.stderr
+    (run / "compare.json").write_text(json.dumps({"variants": [{}]}))
+    with pytest.raises(CaseError, match=r"compare\.json: cannot be read by this version"):
+        redraw(run)
+    (run / "compare.json").write_text("{")
+    with pytest.raises(CaseError, match=r"compare\.json: not JSON"):
+        redraw(run)
+    (run / "compare.json").unlink()
+    (run / FILE).unlink()
+    with pytest.raises(CaseError, match="not there"):
+        redraw(run)
+
+
+@pytest.mark.parametrize("record", ["os:system", "tubfem.cli:app", "tubfem.nowhere:Thing", "tubfem.errors:CaseError"])
+def test_a_file_makes_nothing_but_records_of_tubfem(tmp_path, record):
+    harm = {"record": record, "fields": {}}
+    (tmp_path / FILE).write_text(json.dumps({"schema": 1, "objects": [harm], "model": 0, "findings": 0, "files": 0}))
+    with pytest.raises(CaseError, match="cannot be read"):
+        read_drawing(tmp_path / FILE)
