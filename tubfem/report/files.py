@@ -6,6 +6,7 @@ import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from tubfem.case.digest import case_digest
 from tubfem.findings.results import Findings
 from tubfem.report import csv_files, drawing, html, json_file, review, vtu
 from tubfem.report.artist import Artist
@@ -66,7 +67,7 @@ def renew_page(out: Path, model: TubModel, findings: Findings, *, version: str) 
         own = {name: contents["case"][name] for name in ("sha256", "changes")}
     except (OSError, ValueError, KeyError, TypeError):
         return False
-    same = own == {"sha256": json_file.case_digest(model), "changes": []} and contents["tubfem_version"] == version
+    same = own == {"sha256": case_digest(model.case), "changes": []} and contents["tubfem_version"] == version
     if not same or not (out / REPORT).exists():
         return False
 

@@ -14,6 +14,7 @@ import numpy as np
 
 from tubfem.arrays import Floats
 from tubfem.case.changes import usual_angle
+from tubfem.case.digest import case_digest
 from tubfem.case.joining import bolt_diameter
 from tubfem.case.joint_table import kind_named
 from tubfem.case.schema import Case
@@ -25,7 +26,6 @@ from tubfem.geometry.mesh import areas
 from tubfem.laminate.failure import ply_limits
 from tubfem.laminate.stack import make_stack
 from tubfem.materials.ply import CorePly, Ply
-from tubfem.report.json_file import case_digest
 from tubfem.study.cost import laid_cost, price_per_area
 from tubfem.study.family import plain_joint
 from tubfem.study.reduce import candidate_angles
@@ -72,7 +72,7 @@ def what_if(tub: Ready, mass: float, *, changes: tuple[str, ...] = (), version: 
     found = {
         "schema": SCHEMA,
         "tubfem_version": version,
-        "case": {"path": case.path, "sha256": case_digest(model), "changes": list(changes)},
+        "case": {"path": case.path, "sha256": case_digest(case), "changes": list(changes)},
         "load_case": tub.setup.name,
         "unknowns": tub.reduced.size,
         "base": {"stiffness": tub.stiffness, "mass": mass, "cost": cost.amounts, "unpriced": cost.unpriced},
