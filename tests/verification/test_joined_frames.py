@@ -97,17 +97,28 @@ def test_stiff_springs_are_the_clamped_portal():
     assert_allclose(stiff, moulded, rtol=1e-3)
 
 
-@pytest.mark.parametrize("kind", ["tabbed", "fastened", "bonded"])
+MEANS = {
+    "tabbed": {"tab": ["sheet"], "width": 50, "fillet": 8},
+    "fastened": {"bolt": "M6", "pitch": 50},
+    "bonded": {"width": 20, "bond_thickness": 0.5},
+}
+
+
+@pytest.mark.parametrize("kind", MEANS)
 def test_every_kind_is_continuous_when_it_is_stiff(kind):
-    means = {
-        "tabbed": {"tab": ["sheet"], "width": 50, "fillet": 8},
-        "fastened": {"bolt": "M6", "pitch": 50},
-        "bonded": {"width": 20, "bond_thickness": 0.5},
-    }
     stiffness = {name: "1e8 N/mm/mm" for name in ("along", "across", "square")} | {"rotation": "1e9 N*mm/mm"}
-    stiff, _ = portal({"kind": kind, **means[kind], "stiffness": stiffness})
+    stiff, _ = portal({"kind": kind, **MEANS[kind], "stiffness": stiffness})
     moulded, _ = portal({"kind": "continuous"})
     assert_allclose(stiff, moulded, rtol=1e-3)
+
+
+@pytest.mark.parametrize("kind", MEANS)
+def test_every_kind_is_a_hinge_when_it_gives_no_moment(kind):
+    stiffness = {name: "1e6 N/mm/mm" for name in ("along", "across", "square")} | {"rotation": "1e-9 N*mm/mm"}
+    soft, found = portal({"kind": kind, **MEANS[kind], "stiffness": stiffness})
+    hinged, _ = portal({"kind": "hinged"})
+    assert_allclose(soft, hinged, rtol=1e-3)
+    assert abs(found.joints["beam/left"].peak_moment) < 1e-6
 
 
 def test_bolted_panel_slips_in_shear_as_its_bolts_do(record):

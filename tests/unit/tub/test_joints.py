@@ -10,10 +10,18 @@ from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.tub.joints import join
 
+MEANS = {
+    "hinged": {},
+    "tabbed": {"tab": ["sheet"], "width": 50, "fillet": 8},
+    "fastened": {"bolt": "M6", "pitch": 50},
+    "bonded": {"width": 20, "bond_thickness": 0.5},
+}
 
-def kind(along, rotation):
+
+def kind(along, rotation, what="hinged"):
     stiffness = {name: f"{along} N/mm/mm" for name in ("along", "across", "square")}
-    return {"floor_joint": {"kind": "hinged", "stiffness": {**stiffness, "rotation": f"{rotation} N*mm/mm"}}}
+    given = {"stiffness": {**stiffness, "rotation": f"{rotation} N*mm/mm"}}
+    return {"floor_joint": {"kind": what, **MEANS[what], **given}}
 
 
 JOINTS = {"floor/*": "floor_joint"}
@@ -24,18 +32,24 @@ def closed():
     return twist_stiffness(*solved(box_case(), box_mesh()))
 
 
-def test_stiff_joint_is_as_good_as_moulded(closed):
+@pytest.mark.parametrize("what", MEANS)
+def test_stiff_joint_is_as_good_as_moulded(closed, what):
     # 1e8 N/mm per mm is thousands of times the sheet's own 154 000 N/mm over a metre: 0.1 % is asked
-    model, solution = solved(box_case(joints=JOINTS, kinds=kind(1e8, 1e10)), box_mesh())
+    model, solution = solved(box_case(joints=JOINTS, kinds=kind(1e8, 1e10, what)), box_mesh())
     assert len(model.mesh_node) > len(model.mesh.points)
     assert_allclose(twist_stiffness(model, solution), closed, rtol=1e-3)
 
 
-def test_soft_joint_is_as_good_as_none(closed):
-    # 1e-6 N/mm per mm over 3 m at 0.3 m adds some 0.3 N·m/rad at most: the box is open at the bottom
+@pytest.fixture(scope="module")
+def opened():
     without = box_case(layups={n: ["sheet"] for n in ("top", "left", "right", "front", "rear")})
-    opened = twist_stiffness(*solved(without, box_mesh(leave_out=("floor",))))
-    soft = twist_stiffness(*solved(box_case(joints=JOINTS, kinds=kind(1e-6, 0)), box_mesh()))
+    return twist_stiffness(*solved(without, box_mesh(leave_out=("floor",))))
+
+
+@pytest.mark.parametrize("what", MEANS)
+def test_soft_joint_is_as_good_as_none(closed, opened, what):
+    # 1e-6 N/mm per mm over 3 m at 0.3 m adds some 0.3 N·m/rad at most: the box is open at the bottom
+    soft = twist_stiffness(*solved(box_case(joints=JOINTS, kinds=kind(1e-6, 0, what)), box_mesh()))
     assert_allclose(soft, opened, rtol=1e-3)
     assert opened < 1e-3 * closed
 
@@ -122,6 +136,11 @@ def test_a_ply_that_laps_over_a_hinge_ties_it():
 
 
 def pulled(force, moment, stiffness):
+    """Two sheets in a row tied by springs that are given."""
+    return joined_sheets(force, moment, {"kind": "hinged", "stiffness": stiffness})
+
+
+def joined_sheets(force, moment, joint):
     """Motion at the far end of two sheets in a row, 0.5 x 0.4 m each, tied by line springs; the near end is held."""
     points = {"a": [0, 0, 0], "b": [1000, 0, 0], "c": [1000, 400, 0], "d": [0, 400, 0]}
     load = {"on": "b-c", "force": [f"{f} N" for f in force], "moment": [f"{m} N*m" for m in moment]}
@@ -130,8 +149,8 @@ def pulled(force, moment, stiffness):
             "plies": {"sheet": {"E": "70 GPa", "nu": 0.0, "thickness": 2.0}},
             "points": points,
             "layups": {"near": ["sheet"], "far": ["sheet"]},
-            "joint_kinds": {"springs": {"kind": "hinged", "stiffness": stiffness}},
-            "joints": {"near/far": "springs"},
+            "joint_kinds": {"joint": joint},
+            "joints": {"near/far": "joint"},
             "load_cases": {
                 "pull": {
                     "kind": "static",
@@ -161,6 +180,19 @@ def test_springs_in_series_with_the_sheets():
     assert_allclose(tension[0], 1000 / (70e9 * 0.4 * 0.002) + 1000 / (1e6 * 0.4), rtol=1e-6)
     bending = pulled((0, 0, 0), (0, 1, 0), {"rotation": "20 N*mm/mm"})
     assert_allclose(bending[4], 1 / (70e9 * 0.4 * 0.002**3 / 12) + 1 / (20 * 0.4), rtol=1e-6)
+
+
+def test_tabbed_line_is_in_series_with_the_sheets():
+    # closed forms (J.1 to J.3) of a tab of the sheet's own 2 mm, two legs of 30 mm, no gap: pulled, F L / E t b of the
+    # sheets and 2 F / (b √(k E t) tanh(w √(k / E t))) of the legs; bent, M L / D b and M / b · 2 √(E t / k) / D
+    tab = {"kind": "tabbed", "tab": ["sheet"], "width": 30}
+    a, k, D, b = 70e9 * 0.002, 1.1e9 / 0.2e-3, 70e9 * 0.002**3 / 12, 0.4
+    leg = np.sqrt(k * a) * np.tanh(0.03 * np.sqrt(k / a))
+    pull = joined_sheets((1000, 0, 0), (0, 0, 0), {**tab, "stiffness": {"rotation": "1 N*m/mm"}})
+    assert_allclose(pull[0], 1000 / (a * b) + 1000 * 2 / (leg * b), rtol=1e-6)
+    bent = joined_sheets((0, 0, 0), (0, 1, 0), tab)
+    assert_allclose(bent[4], 1 / (D * b) + 2 * np.sqrt(a / k) / (D * b), rtol=1e-6)
+    assert 2 / leg > 0.003 / a  # the tab is seen: as much as 3 mm of sheet
 
 
 def test_springs_along_the_line_add_their_slip():
