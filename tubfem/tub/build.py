@@ -47,7 +47,9 @@ def build_model(
     """
     joined = join(case, mesh)
     hung = hang(case, mesh, joined.split, pads=pads)
-    base = np.concatenate([mesh.points[joined.split.mesh_node], hung.points])
+    hung_on = np.concatenate([mesh.points[joined.split.mesh_node], hung.points])
+    foams = foam_springs(case, mesh, layup, joined.split, len(hung_on))
+    base = np.concatenate([hung_on, *(foam.points for foam in foams)])
     points, references = _reference_points(case, base)
     blocks = _blocks(mesh, layup, joined)
     bonded, stiffener_notes = stiffener_beams(case, mesh, layup, points, blocks)
@@ -55,14 +57,14 @@ def build_model(
     beams = tuple(frame.beams for frame in frames)
     shell = Shell(points, blocks, layup_mass(layup), beams)
     places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
-    foams = foam_springs(case, mesh, layup, joined.split)
     holdings, placing = place_cases(places, shell, references, restraint)
     probes = probe_nodes(places, references)
     modes = _modes(case, places, points, holdings)
     extra = np.arange(len(base), len(points))
     sets = (joined.springs, hung.bolts, *(foam.springs for foam in foams), *(each.springs for each in beams))
     springs = tuple(each for each in sets if len(each.stiffness))
-    states = _states(layup, shell, springs, hung, holdings, extra)
+    unturned = np.arange(len(hung_on), len(base))  # points of bricks have no rotations
+    states = _states(layup, shell, springs, hung, holdings, extra, unturned)
     mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
     return TubModel(
         case=case,
@@ -77,7 +79,7 @@ def build_model(
         joint_kinds=joined.kinds,
         probes=probes,
         cautions=(*joined.cautions, *hung.cautions, *steep_drops(case), *placing.cautions),
-        notes=(*layup.notes, *stiffener_notes, *joined.notes, *placing.notes),
+        notes=(*layup.notes, *(foam.note for foam in foams), *stiffener_notes, *joined.notes, *placing.notes),
         modes=modes,
         bolts=_bolts(joined, hung),
         foams=_foam_rows(foams, len(joined.springs.stiffness) + len(hung.bolts.stiffness)),
@@ -151,6 +153,7 @@ def _states(
     hung: Attachments,
     holdings: list[Holding],
     extra: Ints,
+    unturned: Ints,
 ) -> tuple[State, ...]:
     """One shell model for every way of holding; nodes, elements and springs are shared."""
     stiffness = mixed(layup, np.array([stiffness8(stack) for stack in layup.stacks]))
@@ -158,7 +161,8 @@ def _states(
     for holding in holdings:
         used = [link.master for link in holding.rigid]
         unused = np.setdiff1d(extra, used)  # reference points of other load cases
-        held = np.concatenate([holding.held, (6 * unused[:, None] + np.arange(6)).ravel()])
+        idle = (6 * unused[:, None] + np.arange(6)).ravel(), (6 * unturned[:, None] + np.arange(3, 6)).ravel()
+        held = np.concatenate([holding.held, *idle])
         ties = tie(
             shell.points,
             len(holding.loads),

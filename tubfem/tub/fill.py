@@ -12,9 +12,11 @@ from tubfem.case.stuff import StackEntry
 from tubfem.geometry.mesh import TubMesh, areas
 from tubfem.materials.ply import CorePly
 from tubfem.shell.model import Springs
+from tubfem.tub.foam_bricks import brick_foam
 from tubfem.tub.model import LayupField
 from tubfem.tub.plies import entry_layers
 from tubfem.tub.split import SplitMesh
+from tubfem.tub.surface import surface_of
 
 
 def with_fill(case: Case, mesh: TubMesh, layup: LayupField) -> LayupField:
@@ -72,15 +74,24 @@ def inner_volume(mesh: TubMesh, layup: LayupField, elements: Ints) -> float:
     Right for rings whose corners are right angles; where walls t thick inside meet at another angle the corner is
     counted as t² all the same.
     """
-    triangles = _triangles(mesh, elements)
-    closed = np.concatenate([mesh.points[triangles], _caps(mesh.points, triangles)])
-    volume = np.einsum("ti,ti->", closed[:, 0], np.cross(closed[:, 1], closed[:, 2])) / 6
-    inwards = volume < 0  # normals look into the ring
-    z = np.array([(stack.z[0], stack.z[-1]) for stack in layup.stacks])
-    main = [ids[int(np.argmax(w))] for ids, w in zip(layup.mixture_stacks, layup.mixture_weights, strict=True)]
-    inner = np.array([z[s, 1] if inwards else -z[s, 0] for s in main])[layup.mixture]
+    volume = _signed_volume(mesh, elements)
+    inner = _inner_halves(layup, inwards=bool(volume < 0))
     walls = float((areas(mesh)[elements] * inner[elements]).sum())
     return abs(float(volume)) - walls + _corners(mesh, elements, inner)
+
+
+def _signed_volume(mesh: TubMesh, elements: Ints) -> float:
+    """Volume [m³] inside a ring with its ends closed flat; negative if normals look into it."""
+    triangles = _triangles(mesh, elements)
+    closed = np.concatenate([mesh.points[triangles], _caps(mesh.points, triangles)])
+    return float(np.einsum("ti,ti->", closed[:, 0], np.cross(closed[:, 1], closed[:, 2])) / 6)
+
+
+def _inner_halves(layup: LayupField, *, inwards: bool) -> Floats:
+    """From the mesh to the inner face of every element [m]; `inwards` if normals look into the ring."""
+    z = np.array([(stack.z[0], stack.z[-1]) for stack in layup.stacks])
+    main = [ids[int(np.argmax(w))] for ids, w in zip(layup.mixture_stacks, layup.mixture_weights, strict=True)]
+    return np.array([z[s, 1] if inwards else -z[s, 0] for s in main])[layup.mixture]
 
 
 def _corners(mesh: TubMesh, elements: Ints, inner: Floats) -> float:
@@ -126,22 +137,54 @@ def _caps(points: Floats, triangles: Ints) -> Floats:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Foam:
-    """Foam inside one section: rows of springs, six for every slab, that hold its mean strains."""
+    """Foam inside one section: rows of springs, and the points (n, 3) [m] of its bricks if it has any."""
 
     name: str
     springs: Springs
+    points: Floats
+    note: str
 
 
-def foam_springs(case: Case, mesh: TubMesh, layup: LayupField, split: SplitMesh) -> tuple[Foam, ...]:
-    """Foam of every filled section as slabs of uniform strain between its walls (L.1, L.2 of docs/theory.md)."""
-    found = []
+def foam_springs(case: Case, mesh: TubMesh, layup: LayupField, split: SplitMesh, first: int) -> tuple[Foam, ...]:
+    """Foam of every filled section: bricks in a ring of four walls, slabs of uniform strain in any other.
+
+    Parameters
+    ----------
+    first
+        Number of the shell's point that the first brick's point becomes.
+    """
+    found: list[Foam] = []
+    normal = None
     for name, section in case.sections.items():
-        if section.fill is not None:
-            foam = fill_ply(case, section.fill)
-            for side, elements in _walls(mesh, name):
-                volume = inner_volume(mesh, layup, elements)
-                found.append(Foam(f"{name}{side}", _slabs(mesh, split, elements, volume, solid_stiffness(foam))))
+        if section.fill is None:
+            continue
+        normal = surface_of(mesh).normal if normal is None else normal
+        C = solid_stiffness(fill_ply(case, section.fill))
+        for side, elements in _walls(mesh, name):
+            inwards = _signed_volume(mesh, elements) < 0
+            volume = inner_volume(mesh, layup, elements)
+            inner = _inner_halves(layup, inwards=inwards)[:, None] * (normal if inwards else -normal)
+            frame = _axes(mesh, split, elements)
+            start = first + sum(len(foam.points) for foam in found)
+            bricks = brick_foam(mesh, split, elements, inner, C, frame, volume, start)
+            if bricks is None:
+                springs, points = _slabs(mesh, split, elements, volume, C), np.zeros((0, 3))
+                note = f"foam inside {name}{side}: slabs of uniform strain, its ring has not four walls"
+            else:
+                springs, grid = bricks
+                points = grid.points.reshape(-1, 3)
+                note = f"foam inside {name}{side}: {' x '.join(map(str, grid.counts))} bricks"
+            found.append(Foam(f"{name}{side}", springs, points, note))
     return tuple(found)
+
+
+def _axes(mesh: TubMesh, split: SplitMesh, elements: Ints) -> Floats:
+    """A box's own axes (3, 3), the first along it."""
+    nodes, _, weight = _corners_of(mesh, split, elements)
+    X = mesh.points[split.mesh_node[nodes]]
+    arm = X - np.average(X, axis=0, weights=weight)
+    frame = np.linalg.svd(arm * np.sqrt(weight)[:, None], full_matrices=False)[2]
+    return np.array([frame[0], frame[1], np.cross(frame[0], frame[1])])  # right-handed
 
 
 def solid_stiffness(foam: CorePly) -> Floats:
@@ -155,11 +198,11 @@ def solid_stiffness(foam: CorePly) -> Floats:
 
 
 def _slabs(mesh: TubMesh, split: SplitMesh, elements: Ints, volume: float, C: Floats) -> Springs:
-    """Six rows for every slab, padded with coefficients of zero to one width."""
+    """Six rows for every slab (L.2), padded with coefficients of zero to one width."""
     nodes, owner, weight = _corners_of(mesh, split, elements)
     X = mesh.points[split.mesh_node[nodes]]
     place = np.average(X, axis=0, weights=weight)
-    frame = np.linalg.svd((X - place) * np.sqrt(weight)[:, None], full_matrices=False)[2]  # the box's own axes
+    frame = _axes(mesh, split, elements)
     along = (X - place) @ frame[0]
     along = np.copysign(1.0, (weight * along**3).sum()) * along  # whichever way the axis came out
     span = np.ptp(along)
