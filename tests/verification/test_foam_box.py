@@ -147,7 +147,7 @@ def bricks(load, size, *, filled):
         (bent, LONG, 1.0, 3.0, 3.0),
     ],
 )
-def test_filled_box_is_as_stiff_as_in_three_dimensions(load, size, gain, empty_limit, limit, record):
+def test_filled_box_is_as_stiff_as_in_three_dimensions(record, load, size, gain, empty_limit, limit):
     """A box of 100 x 80 mm out of square, pressed on a wall, twisted and bent: walls alone, and filled with foam."""
     empty, full = (shells(load, size, filled=filled) for filled in (False, True))
     hollow, solid = (bricks(load, size, filled=filled) for filled in (False, True))
