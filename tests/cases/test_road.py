@@ -15,6 +15,7 @@ from starter_on_wheels import tables
 from tub_runs import sized
 
 from tubfem.case.read import load_case
+from tubfem.findings.envelope import envelope
 from tubfem.report.html import page
 from tubfem.report.json_file import results
 from tubfem.report.road_table import print_road
@@ -74,6 +75,21 @@ def test_a_region_is_governed_by_the_worst_of_all_load_cases(run):
         assert verdict.load_case in KEPT
 
 
+def test_joints_and_hard_points_have_their_worst_load_case(run):
+    findings = run[2]
+    found = envelope(findings.load_cases)
+    assert [one.margin for one in found] == sorted(one.margin for one in found)
+    assert {one.what for one in found} == {"joint", "hard point"}
+    for one in found:
+        kind = "joints" if one.what == "joint" else "hard_points"
+        margins = {n: getattr(case, kind)[one.name].margin for n, case in findings.load_cases.items()}
+        assert one.margin == min(margins.values())
+        assert margins[one.load_case] == one.margin
+    assert {point for case in findings.load_cases.values() for point in case.hard_points} == {
+        one.name for one in found if one.what == "hard point"
+    }
+
+
 def test_written_results_hold_wheels_and_members(run):
     model, _, findings = run
     contents = results(model, findings, {}, "0")
@@ -85,7 +101,9 @@ def test_written_results_hold_wheels_and_members(run):
     assert set(written["pickup_forces"]) == set(road.pickups)
     assert [factor["name"] for factor in written["car"]["factors"]] == ["bump", "cornering", "standing"]
     assert contents["load_cases"]["torsion"]["wheel_loads"] == {}
+    assert {one["load_case"] for one in contents["envelope"]} <= set(KEPT)
     text = page(model, contents, findings)
+    assert "the worst of all load cases" in text
     assert 'id="wheels"' in text
     assert "Forces on the tyres, load case sum" in text
 
@@ -96,6 +114,7 @@ def test_the_terminal_says_what_is_carried_and_why(run):
     print_findings(console, model, findings)
     text = console.file.getvalue()
     assert max(len(line.rstrip()) for line in text.splitlines()) <= 80
+    assert "Joints, hard points and tubes, the worst of all load cases" in text
     assert "Load case bump: the car on its wheels" in text
     assert "common practice, no source" in " ".join(text.split())
     console = Console(file=io.StringIO(), width=80, highlight=False)

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from tubfem.case.digest import case_digest
+from tubfem.findings.envelope import envelope
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict, Worst
@@ -57,6 +58,7 @@ def results(
                 for f in findings.factors
             ],
             "verdicts": [_verdict(verdict) for verdict in findings.verdicts],
+            "envelope": [asdict(one) for one in envelope(findings.load_cases)],
             "load_cases": {name: _load_case(found) for name, found in findings.load_cases.items()},
             "modes": modes_entry(findings.modes),
             "heat": None if findings.heat is None else asdict(findings.heat),

@@ -16,6 +16,7 @@ from tubfem.geometry.rings import free_lengths
 from tubfem.materials.library import architecture
 from tubfem.report.cells import section_words
 from tubfem.report.numbers import percent
+from tubfem.report.road_words import wheel_words
 from tubfem.tub.drops import ply_drops
 from tubfem.tub.model import TubModel
 
@@ -33,6 +34,7 @@ def look_words(model: TubModel) -> dict[str, list[str]]:
         "Fibre directions": fibre_words(model.case),
         "Tabs": tab_words(model.case),
         "Ply drops": [drop.words for drop in ply_drops(model.case)],
+        "On wheels": wheel_words(model),
         "Mesh": mesh_words(model.mesh),
         "Notes": merged(model.notes),
         "Cautions": merged((*model.case.cautions, *model.cautions)) + poor_elements(model.mesh),

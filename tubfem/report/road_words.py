@@ -3,7 +3,7 @@
 from math import hypot
 
 from tubfem.report.numbers import three
-from tubfem.tub.model import RoadLoads
+from tubfem.tub.model import RoadLoads, TubModel
 
 
 def felt_words(road: RoadLoads) -> str:
@@ -40,3 +40,19 @@ def factor_text(name: str, value: float) -> str:
     if name == "step":
         return f"{three(1e3 * value)} mm"
     return f"{three(value)} N" if name == "pull" else three(value)
+
+
+def wheel_words(model: TubModel) -> list[str]:
+    """The car and its wheels' loads in every load case on wheels, a line each."""
+    setups = {setup.name: setup for state in model.states for setup in state.load_cases if setup.road is not None}
+    words = []
+    for name in model.case.load_cases:
+        if name in setups:
+            road = setups[name].road
+            loads = ", ".join(f"{wheel} {force[2] + 0:.0f}" for wheel, force in road.wheels.items())
+            words.append(f"{name}: {felt_words(road)}; up on the tyres, N: {loads}")
+    if words:
+        x, y, z = (round(1e3 * c) + 0 for c in next(iter(setups.values())).road.centre)
+        mass = next(iter(setups.values())).road.mass
+        words.insert(0, f"{three(mass)} kg in all, centre of mass x = {x}, y = {y}, z = {z} mm")
+    return words

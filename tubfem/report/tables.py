@@ -24,7 +24,7 @@ from tubfem.report.terminal import put as _put
 from tubfem.report.terminal import say as _say
 from tubfem.report.terminal import table_of as _table
 from tubfem.report.tubes_table import frame_masses, print_tubes
-from tubfem.report.verdict_table import print_verdicts
+from tubfem.report.verdict_table import print_envelope, print_verdicts
 from tubfem.tub.model import TubModel
 
 SPOTS_SHOWN, LOWEST_SHOWN = 6, 8
@@ -51,6 +51,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
             _probes(console, load_case)
         _mesh(console, load_case, findings)
     print_verdicts(console, findings)
+    print_envelope(console, findings)
     if findings.heat is not None:
         print_heat(console, findings.heat)
     _mass(console, findings)

@@ -15,7 +15,7 @@ from tubfem.tub.loads import Shell, hold, static_loads
 from tubfem.tub.model import LoadCaseSetup, RoadLoads, TorsionSetup
 from tubfem.tub.modes import determinate_supports
 from tubfem.tub.places import Places
-from tubfem.tub.road import Wheeled, combined_loads, hub_couple, lifted, on_wheels, road_loads
+from tubfem.tub.road import Wheeled, combined_loads, hub_couple, lifted, lifting_torque, on_wheels, road_loads
 from tubfem.tub.torsion import Twist, twist
 
 References = dict[str, dict[str, int]]  # load case -> rigid set -> node
@@ -115,6 +115,7 @@ def _placing(places: Places, shell: Shell, references: References, restraint: st
     placing = Placing(places, shell, references, restraint, held, words, wheeled)
     if wheeled is not None:
         placing.cautions += [text for axle in wheeled.linkages for text in axle.cautions]
+        placing.notes.append(lifting_torque(wheeled))
     return placing
 
 

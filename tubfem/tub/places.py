@@ -58,9 +58,14 @@ class Places:
         named = [
             k
             for k, panel in enumerate(self.mesh.panels)
-            if (panel.plain in target.names or panel.plain.startswith(tuple(f"{name}." for name in target.names)))
-            and (target.side is None or panel.name.endswith(f".{target.side}"))
+            if panel.plain in target.names or panel.plain.startswith(tuple(f"{name}." for name in target.names))
         ]
+        if target.side is not None:
+            whole, named = named, [k for k in named if self.mesh.panels[k].name.endswith(f".{target.side}")]
+            if whole and not named:
+                raise CaseError(
+                    f'"{text}": it is one piece over the middle and has no {target.side} half; name it whole'
+                )
         return _found(text, np.flatnonzero(np.isin(self.mesh.element_panel, named)))
 
     def _panel(self, text: str, target: Target) -> tuple[Ints, Floats]:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from tubfem.arrays import Floats, Ints
-from tubfem.case.loads import Torsion
+from tubfem.case.loads import LighterAxle, Torsion
 from tubfem.case.road import SOURCES, WHEELS, G, Jacking, Kerb, RoadCase, Towing
 from tubfem.errors import CaseError
 from tubfem.shell.loads import node_masses
@@ -17,7 +17,7 @@ from tubfem.tub.loads import Shell
 from tubfem.tub.model import FactorUsed, RoadLoads
 from tubfem.tub.modes import mass_rows
 from tubfem.tub.places import Places
-from tubfem.tub.wheels import Car, Pushes, TippingError, felt_motion, pushes_of, whole_car
+from tubfem.tub.wheels import Car, Pushes, TippingError, felt_motion, pushes_of, standing, whole_car
 
 AXLES = ("front", "rear")
 
@@ -204,3 +204,17 @@ def lifted(wheeled: Wheeled, told: RoadLoads) -> list[str]:
     """Wheels that would have to be pulled down on to the road."""
     least = 1e-6 * wheeled.car.mass * G
     return [name for name, force in told.wheels.items() if force[2] < -least]
+
+
+def lifting_torque(wheeled: Wheeled) -> str:
+    """At which torque the lighter axle lifts a wheel, in words."""
+    car = wheeled.car
+    axles = standing(car).reshape(2, 2).sum(axis=1)
+    k = int(axles.argmin())
+    track = 2 * car.contact[2 * k + 1, 1]
+    torque, factor = axles[k] * track / 2, LighterAxle.model_fields["factor"].default
+    return (
+        f"vehicle: {car.mass:.4g} kg in all; the lighter axle, {AXLES[k]}, carries {axles[k]:.0f} N on a track of "
+        f"{1e3 * track:.0f} mm: {torque:.0f} N·m lift a wheel, {factor:g} times that for a moving one is "
+        f"{factor * torque:.0f} N·m (limit_torque of [margins])"
+    )

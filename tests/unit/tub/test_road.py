@@ -10,6 +10,7 @@ from tub_box import resultant
 from tubfem.errors import CaseError
 from tubfem.findings.collect import find
 from tubfem.findings.torsion import axle_twist
+from tubfem.report.road_words import wheel_words
 from tubfem.run import model_case
 from tubfem.shell.loads import mass_and_centre
 from tubfem.shell.solve import solve
@@ -44,6 +45,18 @@ def test_one_state_in_the_order_of_the_file(model):
     assert [setup.name for setup in state.load_cases] == ["torsion", *CASES]
     assert all(setup.free for setup in state.load_cases)
     assert set(model.probes["jacking"]) == {"jack"}
+
+
+def test_look_tells_the_car_its_wheels_and_what_lifts_one(model):
+    road = {setup.name: setup.road for setup in model.states[0].load_cases}["standing"]
+    first, *lines = wheel_words(model)
+    assert first.startswith(f"{road.mass:.0f} kg in all")
+    assert [line.split(":")[0] for line in lines] == [name for name in CASES if name != "again"]
+    axles = {end: sum(road.wheels[f"{end}.{side}"][2] for side in ("left", "right")) for end in ("front", "rear")}
+    lighter = min(axles, key=axles.get)
+    (note,) = [note for note in model.notes if "lift a wheel" in note]
+    assert f"{lighter}, carries {axles[lighter]:.0f} N" in note
+    assert f"{axles[lighter] * 0.7:.0f} N·m lift" in note  # half the track of 1400 mm
 
 
 @pytest.mark.parametrize("name", ["torsion", *CASES])
