@@ -70,6 +70,9 @@ HEADINGS = {  # model of the schema -> heading of the page
     "ResinHeat": "`[heat.resins.NAME]`",
     "Variant": "`[variants.NAME]`",
     "Spread": "`[spread]`",
+    "Schedule": "`[schedule]`",
+    "Springs": "`[schedule]` `springs`",
+    "RegionPlies": "`[schedule.regions.NAME]`",
 }
 
 

@@ -1,6 +1,6 @@
 """Changes asked on the command line, as Case -> Case: plies added and dropped.
 
-The grammar of one change is TARGET=PLY[@ANGLE][*N][:far or :tool or :core], several TARGETs with commas between.
+The grammar of one change is TARGET=PLY[@ANGLE][*N][:FACE], several TARGETs with commas between.
 
 TARGET  a region; a section (each of its regions); a panel (its region); `joint:NAME`, the tab of a joint kind or of the
         one joint "A/B"; `patch:NAME`, the patch of a mount or of [patches]
@@ -9,6 +9,8 @@ N       how many plies, 1 if left out
 :far    on the face last laid (so it is if nothing is said)
 :tool   on the tool face, before everything else
 :core   straight on the core, on the side last laid (of several cores, the last)
+:under  under the covering last laid: the last entry and those of the same ply just below it
+:over   over the covering of the tool face: the first entry and those of the same ply just above it
 
 Dropping takes plies of that name (and angle, if said) from the same places, and leaves the entry's laps on what stays.
 """
@@ -17,13 +19,13 @@ import math
 import re
 from collections import Counter
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 from tubfem.case.faults import nearest
 from tubfem.case.joint_table import Part, joint_kind_for, joint_parts
 from tubfem.case.regions import panel_region, regions, section_walls
 from tubfem.case.schema import Case
-from tubfem.case.stuff import Stack, StackEntry
+from tubfem.case.stuff import Face, Stack, StackEntry
 from tubfem.errors import CaseError
 
 GRAMMAR = "TARGET=PLY[@ANGLE][*N][:far or :tool or :core], for example 'tunnel=biax600*2'"
@@ -33,6 +35,7 @@ CHANGE = re.compile(
     re.VERBOSE,
 )
 SAME_ANGLE = 1e-6  # rad
+FACES = get_args(Face)
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +46,7 @@ class Change:
     ply: str
     angle: float | None = None
     count: int = 1
-    face: Literal["far", "tool", "core"] = "far"
+    face: Face = "far"
 
     @property
     def text(self) -> str:
@@ -66,8 +69,8 @@ def parse_change(text: str) -> Change:
     if match is None:
         raise CaseError(f"{text}: cannot be read; write {GRAMMAR}")
     face = match["face"] or "far"
-    if face not in ("far", "tool", "core"):
-        raise CaseError(f"{text}: no face {face}{nearest(face, ('far', 'tool', 'core'))}")
+    if face not in FACES:
+        raise CaseError(f"{text}: no face {face}{nearest(face, FACES)}")
     count = int(match["count"] or 1)
     if count == 0:
         raise CaseError(f"{text}: no plies; write *1 or more, or leave it out")
@@ -149,14 +152,31 @@ def _changed(stack: Stack, flag: str, change: Change, place: str) -> Stack:
     """A stack with the change made; `place` is its name for messages."""
     if change.face == "core" and not any(entry.is_core for entry in stack):
         raise CaseError(f"{place} has no core; leave :core out")
+    if change.face in ("under", "over"):
+        if flag == "--drop":
+            raise CaseError(f"nothing is dropped by :{change.face}; leave it out")
+        if not 0 < len(stack) - _covering(stack, last=change.face == "under"):
+            raise CaseError(f"{place} is all one ply and has no covering; leave :{change.face} out")
     return _added(stack, change) if flag == "--add" else _dropped(stack, change, place)
 
 
 def _added(stack: Stack, change: Change) -> Stack:
     angle = usual_angle(stack, change.ply) if change.angle is None else change.angle
     entry = StackEntry(name=change.ply, count=change.count, angle=angle, added=change.face)
-    position = {"far": len(stack), "tool": 0, "core": _after_core(stack)}[change.face]
+    position = {
+        "far": len(stack),
+        "tool": 0,
+        "core": _after_core(stack),
+        "under": len(stack) - _covering(stack, last=True),
+        "over": _covering(stack, last=False),
+    }[change.face]
     return (*stack[:position], entry, *stack[position:])
+
+
+def _covering(stack: Stack, *, last: bool) -> int:
+    """How many entries of one ply lie together at the end or the beginning of a stack."""
+    names = [entry.name for entry in (reversed(stack) if last else stack)]
+    return next((k for k, name in enumerate(names) if name != names[0]), len(names))
 
 
 def _after_core(stack: Stack) -> int:

@@ -5,6 +5,7 @@ import re
 from collections.abc import Iterator
 from typing import Any
 
+from tubfem.case.asking import schedule_faults
 from tubfem.case.check_heat import heat_faults
 from tubfem.case.check_laid import laid_faults
 from tubfem.case.check_loads import load_faults
@@ -36,6 +37,7 @@ def faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[tuple[
     yield from laid_faults(case, raw, written)
     yield from load_faults(case, written)
     yield from heat_faults(case, written)
+    yield from schedule_faults(case)
 
 
 def _names(case: Case) -> Iterator[tuple[Path, str]]:

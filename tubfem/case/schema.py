@@ -8,6 +8,7 @@ from pydantic.json_schema import SkipJsonSchema
 from tubfem.case.heat import Heat
 from tubfem.case.joining import Bolt, Connection, Insert, JointKind, Mount, Patch, Pickup, Stiffener, Subframe
 from tubfem.case.loads import LoadCase, Margins, Modes
+from tubfem.case.planning import Schedule
 from tubfem.case.quantities import (
     Fraction,
     Measured,
@@ -103,6 +104,7 @@ class Case(Table):
     heat: Heat | None = None
     variants: dict[str, Variant] = Field(default_factory=dict)
     spread: Spread = Field(default_factory=Spread)
+    schedule: Schedule = Field(default_factory=Schedule)
     without: SkipJsonSchema[tuple[str, ...]] = ()
     path: SkipJsonSchema[str] = "case"
     cautions: SkipJsonSchema[tuple[str, ...]] = ()

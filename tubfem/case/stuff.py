@@ -206,6 +206,9 @@ class Lap(Table):
         return {"width": value} if isinstance(value, int | float | str) else value
 
 
+Face = Literal["far", "tool", "core", "under", "over"]  # where a change lays a ply
+
+
 class StackEntry(Table):
     """One numbered entry of a stack: `count` plies of one cloth at `angle` [rad], or a core of `thickness` [m].
 
@@ -218,7 +221,7 @@ class StackEntry(Table):
     thickness: float | None = None
     laps: dict[str, Lap] = Field(default_factory=dict)
     stagger: Size = 0.0
-    added: SkipJsonSchema[Literal["far", "tool", "core"] | None] = None
+    added: SkipJsonSchema[Face | None] = None
 
     @property
     def is_core(self) -> bool:

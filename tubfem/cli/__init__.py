@@ -1,6 +1,6 @@
 """The commands; only this room reads arguments, tells progress and exits."""
 
-from tubfem.cli import job, shelf, studies  # noqa: F401  each registers its commands
+from tubfem.cli import job, planning, shelf, studies  # noqa: F401  each registers its commands
 from tubfem.cli.app import app
 
 

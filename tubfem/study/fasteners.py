@@ -1,5 +1,7 @@
 """What a thicker laminate does to the bolts through it: Huth's flexibility knows both panels."""
 
+from functools import reduce
+
 import numpy as np
 
 from tubfem.arrays import Floats
@@ -15,15 +17,15 @@ from tubfem.tub.model import TubModel
 from tubfem.tub.plies import entry_layers
 
 
-def fastener_change(model: TubModel, family: Family, springs: tuple[Springs, ...], text: str) -> dict[int, Floats]:
-    """Share by which springs of fastened joints change when `text`, as --add takes it, is laid on one region."""
+def fastener_change(model: TubModel, family: Family, springs: tuple[Springs, ...], *texts: str) -> dict[int, Floats]:
+    """Share by which springs of fastened joints change when texts, as --add takes them, are laid on one region."""
     case = model.case
-    region = text.partition("=")[0]
+    region = texts[0].partition("=")[0]
     joints = [ties for ties in model.joints if ties.kind == "fastened"]
     touched = [ties for ties in joints if region in (model.mesh.panels[p].region for p in ties.panels)]
     if not touched:
         return {}
-    changed = add_plies(case, text)
+    changed = reduce(add_plies, texts, case)
     found: dict[int, Floats] = {}
     for ties in touched:
         panels = [model.mesh.panels[p] for p in ties.panels]

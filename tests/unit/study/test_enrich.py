@@ -10,9 +10,11 @@ from numpy.testing import assert_allclose
 from tub_runs import sized
 
 from tubfem.case.read import load_case
+from tubfem.geometry.mesh import areas
 from tubfem.run import change_case, model_case, run_case
 from tubfem.study.bracket import bracket
 from tubfem.study.enrich import enriched
+from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.outputs import joint_peaks, twist_curve
 from tubfem.study.reduce import family_stiffness
 from tubfem.study.reduced import galerkin
@@ -114,3 +116,20 @@ def test_the_twist_curve_and_joint_loads_are_those_of_a_full_run(model, tub):
     largest = max(found.peak_shear_flow for found in after.load_cases["torsion"].joints.values())
     for name, own in peaks.items():
         assert abs(own["shear_flow"] - after.load_cases["torsion"].joints[name].peak_shear_flow) < 0.05 * largest
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        ["tunnel=biax600", "tunnel=plain200:tool"],
+        ["floor=biax600*2:under"],
+        ["floor=plain200@45:over", "floor=biax600:under", "floor=plain200*2:under"],
+    ],
+)
+def test_several_plies_of_one_region_are_what_laying_it_all_again_gives(model, tub, texts):
+    (target,) = {text.partition("=")[0] for text in texts}
+    laid = lay_on(model, find_seats(model, tub.family, areas(model.mesh), target), texts)
+    wanted = relaid(model, tub.family, change_case(model.case, add=texts))
+    assert laid.change.keys() == wanted.keys()
+    for k, dC in wanted.items():
+        assert_allclose(laid.change[k], dC, atol=1e-9 * abs(dC).max())

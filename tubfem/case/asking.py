@@ -1,0 +1,72 @@
+"""What is asked of `schedule`: names that are not there, and what the command line asks in place of the case."""
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from tubfem.case.changes import parse_change
+from tubfem.case.faults import nearest
+from tubfem.case.lines import Path
+from tubfem.case.planning import Schedule
+from tubfem.case.regions import regions
+from tubfem.case.schema import Case
+from tubfem.case.stuff import StockText
+from tubfem.errors import CaseError
+
+
+def schedule_faults(case: Case) -> Iterator[tuple[Path, str]]:
+    """Path and words of every fault."""
+    asked = case.schedule
+    known = regions(case)
+    for name in asked.regions:
+        if name not in known:
+            yield ("schedule", "regions", name), f'no region "{name}"{nearest(name, known)}'
+    for name in asked.covering:
+        if name not in case.plies:
+            yield ("schedule", "covering"), f"no ply {name}{nearest(name, case.plies)}"
+    for text in asked.candidates:
+        try:
+            change = parse_change(f"anywhere={text}")
+        except CaseError:
+            yield ("schedule", "candidates"), f'{text}: write PLY[@ANGLE][:FACE], for example "biax600:tool"'
+            continue
+        if change.ply not in case.plies:
+            yield ("schedule", "candidates"), f"no ply {change.ply}{nearest(change.ply, case.plies)}"
+        if change.count > 1:
+            yield ("schedule", "candidates"), f"{text}: leave the count out; how many is what is searched for"
+
+
+def with_asked(case: Case, stock: Sequence[str], wanted: Mapping[str, Any]) -> Case:
+    """The case with other stock, each "PLY=6 m", and other values under [schedule].
+
+    Where plies are named by their stock alone, they are the candidates.
+
+    Raises
+    ------
+    CaseError
+        Everything that cannot be read, or is not there.
+    """
+    wanted, plies = dict(wanted), dict(case.plies)
+    for text in stock:
+        name, equals, amount = (part.strip() for part in text.partition("="))
+        if not equals:
+            raise CaseError(f"--with {text}: write 'PLY=6 m'")
+        if name not in plies:
+            raise CaseError(f"--with {text}: no ply {name}{nearest(name, plies)}")
+        try:
+            plies[name] = plies[name].model_copy(update={"on_hand": TypeAdapter(StockText).validate_python(amount)})
+        except ValidationError as error:
+            raise CaseError(f"--with {text}: {error.errors()[0]['msg']}") from None
+    if stock and "candidates" not in wanted and not case.schedule.candidates:
+        wanted["candidates"] = tuple(text.partition("=")[0].strip() for text in stock)
+    try:
+        read = Schedule.model_validate(wanted)
+    except ValidationError as error:
+        lines = [f"{'.'.join(str(part) for part in each['loc'])}: {each['msg']}" for each in error.errors()]
+        raise CaseError(lines) from None
+    asked = case.schedule.model_copy(update={name: getattr(read, name) for name in wanted})
+    changed = case.model_copy(update={"plies": plies, "schedule": asked})
+    if found := [words for _, words in schedule_faults(changed)]:
+        raise CaseError(found)
+    return changed

@@ -1,0 +1,89 @@
+"""`schedule`: how many plies where. Heavy imports wait inside, so that --help comes at once."""
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from tubfem import __version__
+from tubfem.cli.app import DONE, DOUBTFUL, CaseFile, Out, app, complain, faults, progress
+from tubfem.errors import CaseError
+
+
+@app.command()
+def schedule(
+    case: CaseFile,
+    out: Out = None,
+    stiffness: Annotated[
+        float | None, typer.Option("--stiffness", metavar="N", help="wanted, N·m/deg", show_default=False)
+    ] = None,
+    springs: Annotated[
+        str | None,
+        typer.Option(
+            "--springs",
+            metavar="FRONT,REAR[,KEEP]",
+            help="roll stiffness at either axle, N·m/deg: as stiff as keeps 95 % of their balance",
+        ),
+    ] = None,
+    least: Annotated[str | None, typer.Option("--least", metavar="mass|price", help="what is to be least")] = None,
+    ply: Annotated[
+        list[str] | None,
+        typer.Option("--ply", metavar="PLY[@ANGLE][:FACE]", help="what may be laid; may be repeated (all of the case)"),
+    ] = None,
+    stock: Annotated[
+        list[str] | None,
+        typer.Option("--with", metavar="PLY=LENGTH", help="the cloth there is, 'biax600=6 m'; may be repeated"),
+    ] = None,
+    most: Annotated[
+        int | None, typer.Option("--most", metavar="N", help="plies more in a region (3)", show_default=False)
+    ] = None,
+) -> None:
+    """Find how many plies to lay where, with what is proven about it.
+
+    The least mass or price that reaches a stiffness without negative margins; or, without a stiffness, the best use
+    of the cloth on hand. Limits by region stand under [schedule] in the case.
+    """
+    with faults():
+        from rich.console import Console
+
+        from tubfem.case.asking import with_asked
+        from tubfem.case.read import load_case
+        from tubfem.report.schedule_files import write_schedule
+        from tubfem.report.schedule_table import print_schedule
+        from tubfem.run import Stages
+        from tubfem.study.schedule import schedule as search
+
+        with progress() as tell:
+            changes = _asked(stiffness, springs, least, ply, most)
+            asked = with_asked(load_case(case), stock or (), changes)
+            folder = out or Path("results", case.stem)
+            found = search(asked, folder=folder, stages=Stages(tell))
+            files = write_schedule(folder, found, version=__version__)
+        print_schedule(Console(highlight=False), found)
+        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+    if not found.reached:
+        complain(f"not reached: {found.target:.1f} N·m/deg")
+    if not found.strong:
+        complain(f"negative margin: {found.place}")
+    raise typer.Exit(DONE if found.reached and found.strong else DOUBTFUL)
+
+
+def _asked(
+    stiffness: float | None, springs: str | None, least: str | None, ply: list[str] | None, most: int | None
+) -> dict[str, Any]:
+    """What the command line asks in place of what stands under [schedule]."""
+    if stiffness is not None and springs is not None:
+        raise CaseError("give --stiffness, or --springs that it follows from, not both")
+    wanted: dict[str, Any] = {}
+    if stiffness is not None:
+        wanted |= {"stiffness": f"{stiffness} N*m/deg", "springs": None}
+    if springs is not None:
+        parts = [part.strip() for part in springs.split(",")]
+        if len(parts) not in (2, 3):
+            raise CaseError(f"--springs: {springs} is not FRONT,REAR or FRONT,REAR,KEEP such as 450,350,0.95")
+        table = {"front": f"{parts[0]} N*m/deg", "rear": f"{parts[1]} N*m/deg"}
+        wanted |= {"springs": table | ({"keep": parts[2]} if len(parts) == 3 else {}), "stiffness": None}
+    wanted |= {} if least is None else {"least": least}
+    wanted |= {} if not ply else {"candidates": tuple(ply)}
+    wanted |= {} if most is None else {"most": most}
+    return wanted

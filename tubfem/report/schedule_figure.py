@@ -1,0 +1,55 @@
+"""Bars of what a schedule lays where."""
+
+from matplotlib.backends.backend_agg import FigureCanvasAgg
+from matplotlib.figure import Figure
+from matplotlib.patches import Patch
+
+from tubfem.case.changes import parse_change
+from tubfem.report.figures import CAUTION, INK, QUIET
+from tubfem.study.schedule import Scheduled
+
+COLOURS = ("#0077bb", "#ee7733", "#009988", "#cc3311", "#33bbee", "#ee3377", "#bbbbbb")
+
+
+def plies_by_region(found: Scheduled) -> Figure:
+    """Bars of the plies laid more in every region, by ply."""
+    regions = list(found.plies)
+    figure = Figure(figsize=(9, 1.8 + 0.36 * max(len(regions), 3)))
+    FigureCanvasAgg(figure)
+    figure.suptitle(f"What to lay more: {found.case.title}", x=0.03, ha="left", weight="bold")
+    figure.text(0.03, 0.012, CAUTION, fontsize=8, color=QUIET)
+    if not regions:
+        figure.text(0.5, 0.5, "nothing need be laid", ha="center", color=QUIET)
+        return figure
+    tall = figure.get_figheight()
+    axes = figure.subplots()
+    figure.subplots_adjust(left=0.2, right=0.97, top=1 - 0.75 / tall, bottom=0.75 / tall)
+    changes = [parse_change(text) for text in found.texts]
+    kinds = list(dict.fromkeys(_label(change.text) for change in changes))
+    start = dict.fromkeys(regions, 0)
+    for number, kind in enumerate(kinds):
+        for change in changes:
+            if _label(change.text) == kind:
+                (region,) = change.targets
+                axes.barh(
+                    regions.index(region), change.count, left=start[region], height=0.7, color=COLOURS[number % 7]
+                )
+                start[region] += change.count
+    axes.set_yticks(range(len(regions)), regions)
+    axes.invert_yaxis()
+    axes.xaxis.get_major_locator().set_params(integer=True)
+    axes.set_xlabel(f"plies more: {found.base_stiffness:.0f} to {found.confirmed:.0f} N·m/deg, {found.mass:+.2f} kg")
+    handles = [Patch(color=COLOURS[number % 7], label=kind) for number, kind in enumerate(kinds)]
+    axes.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=len(kinds))
+    axes.grid(axis="x", color="#e4e4e4", linewidth=0.8)
+    axes.set_axisbelow(True)
+    axes.tick_params(colors=INK)
+    for spine in ("top", "right"):
+        axes.spines[spine].set_visible(False)
+    return figure
+
+
+def _label(text: str) -> str:
+    """Ply, angle and face of a change, without target and count."""
+    ply, *face = text.partition("=")[2].split(":")
+    return ":".join([ply.partition("*")[0], *face])

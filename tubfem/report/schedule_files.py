@@ -1,0 +1,66 @@
+"""schedule.json and its picture."""
+
+from pathlib import Path
+from typing import Any
+
+from tubfem.report.figures import save
+from tubfem.report.files import write_together
+from tubfem.report.json_file import plain, write_json
+from tubfem.report.schedule_figure import plies_by_region
+from tubfem.study.schedule import Scheduled
+
+SCHEMA = 1
+
+
+def write_schedule(out: Path, found: Scheduled, *, version: str) -> tuple[str, ...]:
+    """Write schedule.json and schedule.png into `out`, both or neither; returns their names."""
+
+    def fill(folder: Path) -> None:
+        write_json(folder / "schedule.json", contents(found, version))
+        save(plies_by_region(found), folder / "schedule.png")
+
+    return write_together(out, fill, keep_earlier=True)
+
+
+def contents(found: Scheduled, version: str) -> dict[str, Any]:
+    """The schedule ready for JSON; `add` holds the texts that --add takes."""
+    return plain(
+        {
+            "schema": SCHEMA,
+            "tubfem_version": version,
+            "case": {"title": found.case.title, "path": found.case.path},
+            "load_case": found.load_case,
+            "target_Nm_per_deg": found.target,
+            "least": found.asked.least if found.target is not None else None,
+            "reached": found.reached,
+            "base": {
+                "stiffness_Nm_per_deg": found.base_stiffness,
+                "mass": found.before.mass.total,
+                "worst_margin": found.base_margin,
+            },
+            "add": list(found.texts),
+            "regions": found.plies,
+            "stiffness_Nm_per_deg": found.confirmed,
+            "bracket": {"low": found.low, "high": found.high},
+            "worst_margin": found.margin,
+            "worst_place": found.place,
+            "mass_added": found.mass,
+            "price": found.price,
+            "currency": found.currency,
+            "cloth": found.cloth,
+            "waste": found.asked.waste,
+            "worth": found.worth,
+            "bound": found.bound if found.bound < float("inf") else None,
+            "blocks": [
+                {
+                    "kind": block.kind,
+                    "name": block.name,
+                    "twist_share": block.share,
+                    "at_most_plies": block.full,
+                    "stiffness_if_ten_times_as_stiff": block.stiffness,
+                }
+                for block in found.blocks
+            ],
+            "search": {"choices": found.choices, "programs": found.programs, "snapshots": found.snapshots},
+        }
+    )

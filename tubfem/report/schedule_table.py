@@ -1,0 +1,96 @@
+"""A schedule of whole plies on the terminal."""
+
+import json
+
+from rich.console import Console
+
+from tubfem.case.planning import DEGREE, bias_kept
+from tubfem.report.cautions import STANDING
+from tubfem.report.numbers import margin, percent, three
+from tubfem.report.terminal import heading, put, say, table_of
+from tubfem.study.schedule import Scheduled
+
+OFTEN = 0.02  # share of the twist under which nothing is named
+
+
+def print_schedule(console: Console, found: Scheduled) -> None:
+    """What was asked, what to lay where, what it takes off the rolls, and how sure all that is."""
+    heading(console, found.case.title or found.case.path)
+    for text in STANDING:
+        say(console, text)
+    say(console, f"Now {three(found.base_stiffness)} N·m/deg, {found.before.mass.total:.2f} kg.")
+    for line in told(found):
+        say(console, line)
+    rows = table_of("region", "plies more", "lay")
+    for region, number in found.plies.items():
+        texts = [text.partition("=")[2] for text in found.texts if text.startswith(f"{region}=")]
+        rows.add_row(region, f"{number}", ", ".join(texts))
+    put(console, "Lay more", rows)
+    cloth = table_of("ply", "m²", "m off the roll", "on hand", right=(1, 2, 3))
+    for name, area in found.cloth.items():
+        ply = found.case.plies[name]
+        length = "-" if ply.roll_width is None else f"{area * (1 + found.asked.waste) / ply.roll_width:.1f}"
+        stock = "-" if ply.on_hand is None else f"{ply.on_hand.amount:g} {ply.on_hand.unit}"
+        cloth.add_row(name, f"{area:.2f}", length, stock)
+    put(console, f"Cloth, {percent(found.asked.waste)} cut off", cloth)
+    held = table_of("holds the rest of the twist", "share", "ten times as stiff", "", right=(1, 2))
+    for block in found.blocks:
+        if block.share >= OFTEN:
+            name = block.name if block.kind == "region" else f"{block.kind} {block.name}"
+            held.add_row(
+                name, percent(block.share), three(block.stiffness), "has the most allowed" if block.full else ""
+            )
+    put(console, "What is left", held)
+    if found.texts:
+        heading(console, "To take over")
+        say(console, "[variants.scheduled]")
+        say(console, f"add = {json.dumps(list(found.texts))}")
+    say(
+        console,
+        f"{found.choices} choices, {found.programs} programs, {found.snapshots} snapshots. The bound is of the reduced "
+        "model's groups and of the candidates and limits given; margins played no part in it.",
+    )
+
+
+def told(found: Scheduled) -> list[str]:
+    """The answer in sentences."""
+    lines = []
+    springs = found.asked.springs
+    if springs is not None and found.target is not None:
+        lines.append(
+            f"Springs of {three(springs.front * DEGREE)} and {three(springs.rear * DEGREE)} N·m/deg keep "
+            f"{percent(springs.keep)} of their balance on a tub of {three(found.target)} N·m/deg; as found they keep "
+            f"{percent(bias_kept(found.confirmed / DEGREE, springs.front, springs.rear))}."
+        )
+    lines.append(_answer(found))
+    lines.append(
+        f"Solved in full: {found.confirmed:.1f} N·m/deg; the reduced model said {found.low:.1f} to {found.high:.1f}. "
+        f"Lowest margin {margin(found.margin)} in {found.place}, before {margin(found.base_margin)}."
+    )
+    return lines
+
+
+def _answer(found: Scheduled) -> str:
+    price = "" if found.price is None or found.currency is None else f", {three(found.price)} {found.currency}"
+    laid = f"{found.mass:.2f} kg more{price}"
+    if found.target is None:
+        over = found.bound / found.confirmed - 1
+        return (
+            f"The stiffest with the cloth on hand: {found.confirmed:.1f} N·m/deg "
+            f"({100 * (found.confirmed / found.base_stiffness - 1):+.2f} %) for {laid}. "
+            f"No other choice gives more than {found.bound:.1f}, {100 * max(over, 0.0):.2f} % above."
+        )
+    if not found.possible:
+        return (
+            f"{three(found.target)} N·m/deg is out of reach: the stiffest that the limits and the cloth on hand allow "
+            f"gives {found.confirmed:.1f} N·m/deg for {laid}. What holds the rest of the twist stands below."
+        )
+    met = "reached" if found.reached else f"missed by {100 * (1 - found.confirmed / found.target):.2f} %"
+    unit = "kg" if found.asked.least == "mass" else found.currency
+    worth = found.worth
+    gap = 0.0 if worth <= 0 else max(worth - found.bound, 0.0) / worth
+    weak = "" if found.strong else " A margin is negative all the same, and no choice of its region mends it."
+    return (
+        f"{three(found.target)} N·m/deg is {met} with {laid}, the least {found.asked.least} found. "
+        f"No choice needs less than {three(max(found.bound, 0.0))} {unit}: at most {percent(gap)} too much.{weak}"
+    )

@@ -1,0 +1,136 @@
+"""Choices of whole plies as a mixed-integer linear program, by cuts that every stiff enough tub must satisfy.
+
+The work of the load f·u is the largest of 2 f·v - v K v over all motions v, so that a tub of work F at most needs
+v K v >= (f·v)² / F for any v whatever. K is linear in each region's stiffness, and each choice of a region has a
+stiffness of its own: in binaries that pick one choice for each region the cut is linear and exact, wherever the plies
+lie in the stack. The least of the program is therefore never more than the true least (Kelley 1960, Duran and
+Grossmann 1986: outer approximation).
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.optimize import Bounds, LinearConstraint, milp
+
+from tubfem.arrays import Floats
+from tubfem.errors import SolveError
+from tubfem.study.options import Option
+from tubfem.study.reduced import Reduced, coefficients
+
+SHARP = 1e-7  # relative gap of the integer program
+INFEASIBLE = 2  # of `milp`
+SECONDS = 30.0  # for one integer program; its bound holds if it is stopped
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Program:
+    """Columns: one for each option, and last the work F as a share of the unchanged tub's.
+
+    `groups` (regions, o) sums the options of each region, `stock` the cloth of each ply and how much there is [m²].
+    """
+
+    options: tuple[Option, ...]
+    regions: tuple[str, ...]
+    groups: Floats
+    stock: tuple[tuple[Floats, float], ...]
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Cut:
+    """Row: energy (o,) of one motion in every option; `own` its energy without any, `work` f·v; shares of f·u0."""
+
+    energy: Floats
+    own: float
+    work: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Chosen:
+    """Answer of a program: the share of every option, its value, and a bound below that of any answer."""
+
+    x: Floats
+    value: float
+    bound: float
+
+
+def make_program(options: Mapping[str, Sequence[Option]], left: Mapping[str, float]) -> Program:
+    """The choices, one of each region, and what of each ply may be laid [m²]."""
+    flat = tuple(option for own in options.values() for option in own)
+    names = tuple(options)
+    groups = np.array([[float(option.region == name) for option in flat] for name in names]).reshape(-1, len(flat))
+    stock = tuple(
+        (np.array([option.cloth.get(ply, 0.0) for option in flat]), area)
+        for ply, area in left.items()
+        if any(ply in option.cloth for option in flat)
+    )
+    return Program(flat, names, groups, stock)
+
+
+def make_cut(reduced: Reduced, options: Sequence[Option], b: Floats) -> Cut:
+    """The cut of the motion with amounts b (n,)."""
+    n = len(b)
+    rows, columns = np.tril_indices(n)
+    packed = b[rows] * b[columns] * np.where(rows == columns, 1.0, 2.0)
+    single = packed.astype(np.float32)
+    wanted = sorted({k for option in options for k in option.change})
+    S = {k: (reduced.groups[k].P @ single).astype(float) for k in wanted}
+    energy = [sum(coefficients(dC) @ S[k] for k, dC in option.change.items()) for option in options]
+    base = reduced.base_work
+    return Cut(np.array(energy, dtype=float) / base, float(b @ b) / base, float(reduced.load @ b) / base)
+
+
+def least(
+    program: Program,
+    cost: Floats | None,
+    cuts: Sequence[Cut],
+    work: float | None,
+    *,
+    whole: bool,
+    also: Sequence[tuple[Floats, float, float]] = (),
+) -> Chosen | None:
+    """The choice of least cost whose work is at most `work` as far as the cuts can tell; None if there is none.
+
+    Parameters
+    ----------
+    cost
+        (o,) of every option; None asks for the least work instead.
+    whole
+        Whether options are taken whole, or may be mixed.
+    also
+        Further rows (o,) with their least and greatest value.
+    """
+    count = len(program.options)
+    rows = [np.append(row, 0.0) for row in program.groups]
+    low, high = [1.0] * len(rows), [1.0] * len(rows)
+    for row, area in program.stock:
+        rows.append(np.append(row, 0.0))
+        low.append(-np.inf)
+        high.append(area)
+    for cut in cuts:
+        # In the least-work program F stands in the row; with a given F the motion may be scaled until it cuts deepest.
+        rows.append(np.append(cut.energy, 1.0 if work is None else 0.0))
+        low.append(2 * cut.work - cut.own if work is None else cut.work**2 / work - cut.own)
+        high.append(np.inf)
+    for row, least_value, most_value in also:
+        rows.append(np.append(row, 0.0))
+        low.append(least_value)
+        high.append(most_value)
+    objective = np.zeros(count + 1)
+    if cost is None:
+        objective[-1] = 1.0
+    else:
+        objective[:-1] = cost
+    found = milp(
+        objective,
+        integrality=np.append(np.full(count, float(whole)), 0.0),
+        bounds=Bounds(np.zeros(count + 1), np.append(np.ones(count), 1e6)),
+        constraints=LinearConstraint(np.array(rows), low, high),
+        options={"mip_rel_gap": SHARP, "time_limit": SECONDS},
+    )
+    if found.status == INFEASIBLE:
+        return None
+    if found.x is None:
+        raise SolveError(f"the search for whole plies found nothing in {SECONDS:.0f} s; give it fewer choices")
+    bound = found.fun if found.mip_dual_bound is None else min(found.fun, found.mip_dual_bound)
+    return Chosen(found.x[:-1], float(found.fun), float(bound))

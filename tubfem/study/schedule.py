@@ -1,0 +1,256 @@
+"""How many plies where: the least mass or price that is stiff and strong enough, or the stiffest that the cloth gives.
+
+Searched in the reduced model, confirmed by a run in full, and told with the bound that no choice is below.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from tubfem.arrays import Floats
+from tubfem.case.planning import Schedule
+from tubfem.case.schema import Case
+from tubfem.errors import CaseError
+from tubfem.findings.results import Findings
+from tubfem.run import Stages, change_case, run_case
+from tubfem.study.cost import price_per_area
+from tubfem.study.cuts import make_program
+from tubfem.study.options import cloth_left, region_options
+from tubfem.study.reduced import coefficients, galerkin
+from tubfem.study.search import HAIR, Search, Trial, cheapest, stiffest, with_margins
+from tubfem.study.store import Ready, ready
+
+CONFIRMS = 4  # runs in full before the last one is given as it is
+SHOWN = 5  # regions and joints that hold the rest of the twist
+STIFFER = 10.0  # times: what a block would give if it were so much stiffer
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A region or joint that holds a share of the twist; `full` if it has the most plies allowed.
+
+    `stiffness` [N·m/deg] is the tub's with this block ten times as stiff.
+    """
+
+    kind: str
+    name: str
+    share: float
+    full: bool
+    stiffness: float
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Scheduled:
+    """A schedule found, or how near to it the choices come.
+
+    Attributes
+    ----------
+    target : [N·m/deg], None where the stiffest was asked for
+    texts : everything laid more, as --add takes it
+    plies : by region, how many
+    low, high : bracket of the reduced model [N·m/deg]
+    confirmed, margin, place : stiffness, lowest margin and where, of a run in full
+    mass, price : what the run in full weighs more [kg]; net of offcuts in `currency`
+    cloth : area laid of every ply [m²]
+    worth, bound : mass (by area, corners not counted), price or stiffness, and what no choice is better than
+    possible : whether any choice meets the target in the reduced model; if not, this is the stiffest
+    reached : whether the run in full does; `strong` whether no margin is negative in it
+    blocks : what holds the twist that is left
+    """
+
+    case: Case
+    asked: Schedule
+    load_case: str
+    target: float | None
+    before: Findings
+    base_stiffness: float
+    base_margin: float
+    texts: tuple[str, ...]
+    plies: dict[str, int]
+    low: float
+    high: float
+    confirmed: float
+    margin: float
+    place: str
+    mass: float
+    price: float | None
+    currency: str | None
+    cloth: dict[str, float]
+    worth: float
+    bound: float
+    possible: bool
+    reached: bool
+    strong: bool
+    blocks: tuple[Block, ...]
+    choices: int
+    programs: int
+    snapshots: int
+
+
+def schedule(
+    case: Case, asked: Schedule | None = None, *, folder: Path | None = None, stages: Stages | None = None
+) -> Scheduled:
+    """Search the whole-ply schedule of a case.
+
+    Parameters
+    ----------
+    asked
+        What is wanted; what the case says under [schedule] by default.
+    folder
+        Where the reduced model is kept, and read again while the tub is the same.
+
+    Raises
+    ------
+    CaseError
+        Nothing limits the search, a price is missing, or a region has too many choices.
+    """
+    stages = stages or Stages()
+    asked = asked or case.schedule
+    left = cloth_left(case, asked)
+    names = {text.partition("@")[0].partition(":")[0].strip() for text in asked.candidates} or set(case.plies)
+    if asked.target is None and not names & left.keys():
+        raise CaseError(
+            "what for? Give --stiffness or --springs, or the cloth there is: --with 'PLY=6 m', or on_hand under [plies]"
+        )
+    unpriced = sorted(name for name in names if price_per_area(case.plies[name]) is None)
+    if asked.least == "price" and unpriced:
+        raise CaseError(f'no price per area of {", ".join(unpriced)}; write price = "13 EUR/m^2" under [plies]')
+    model, _, findings = run_case(case, stages=stages)
+    with stages("reduced model"):
+        tub, _ = ready(model, folder)
+    with stages("choices"):
+        options = region_options(tub, asked)
+        if not options:
+            raise CaseError("no region may get a ply more; raise most or max under [schedule]")
+        if asked.target is None:  # cloth whose stock is not known cannot be given out
+            left = {**dict.fromkeys(names - left.keys(), 0.0), **left}
+        search = Search(tub, make_program(options, left), findings, folder)
+    with stages("search"):
+        trial, bound, possible = _found(search, asked)
+    return _confirmed(case, asked, search, trial, bound, possible, stages)
+
+
+def _found(search: Search, asked: Schedule) -> tuple[Trial, float, bool]:
+    """The choice, the bound of what was asked for, and whether a target is met."""
+    if asked.target is None:
+        return *stiffest(search), True
+    cost = _cost(search, asked)
+    trial, bound = cheapest(search, cost, asked.target)
+    if trial is not None:
+        mended = with_margins(search, cost, asked.target, trial)
+        return (mended or trial), bound, True
+    return *stiffest(search), False
+
+
+def _cost(search: Search, asked: Schedule) -> Floats:
+    options = search.program.options
+    mass = np.array([option.mass for option in options])
+    return mass if asked.least == "mass" else np.array([option.price for option in options], dtype=float)
+
+
+def _confirmed(
+    case: Case, asked: Schedule, search: Search, trial: Trial, bound: float, possible: bool, stages: Stages
+) -> Scheduled:
+    """The choice by a run in full; searched again a hair stiffer where the run falls short of the target."""
+    name, mesh = search.tub.setup.name, search.tub.model.mesh
+    for _ in range(CONFIRMS):
+        with stages("confirm"):
+            _, _, findings = run_case(change_case(case, add=trial.texts), base=case, mesh=mesh)
+        stiffness = findings.load_cases[name].torsion.pickup_to_pickup
+        margin, place = _lowest(findings, name)
+        if asked.target is None or not possible or stiffness >= asked.target * (1 - HAIR):
+            break
+        wanted = asked.target * trial.high / stiffness * (1 + 2 * HAIR)
+        with stages("search"):
+            cost = _cost(search, asked)
+            again, _ = cheapest(search, cost, wanted)
+            again = None if again is None else with_margins(search, cost, wanted, again) or again
+        if again is None:
+            break
+        trial = again
+    enough = asked.target is None or stiffness >= asked.target * (1 - HAIR)
+    prices = [option.price for option in trial.picks]
+    cloth: dict[str, float] = {}
+    for option in trial.picks:
+        for ply, area in option.cloth.items():
+            cloth[ply] = cloth.get(ply, 0.0) + area
+    currencies = {price_per_area(case.plies[ply])[1] for ply in cloth if price_per_area(case.plies[ply])}
+    base = search.findings
+    return Scheduled(
+        case=case,
+        asked=asked,
+        load_case=name,
+        target=asked.target,
+        before=base,
+        base_stiffness=search.tub.stiffness,
+        base_margin=_lowest(base, name)[0],
+        texts=trial.texts,
+        plies={option.region: option.plies for option in trial.picks if option.plies},
+        low=trial.low,
+        high=trial.high,
+        confirmed=stiffness,
+        margin=margin,
+        place=place,
+        mass=findings.mass.total - base.mass.total,
+        price=None if None in prices else sum(prices),
+        currency=currencies.pop() if len(currencies) == 1 else None,
+        cloth=cloth,
+        worth=_worth(asked, trial, stiffness, possible=possible),
+        bound=bound,
+        possible=possible,
+        reached=possible and enough,
+        strong=margin >= 0,
+        blocks=blocks(search, trial),
+        choices=len(search.program.options),
+        programs=search.programs,
+        snapshots=len(search.tub.snapshots),
+    )
+
+
+def _worth(asked: Schedule, trial: Trial, stiffness: float, *, possible: bool) -> float:
+    """What was made least, or the stiffness that was made most."""
+    if asked.target is None or not possible:
+        return stiffness
+    return sum(option.mass if asked.least == "mass" else option.price for option in trial.picks)
+
+
+def blocks(search: Search, trial: Trial) -> tuple[Block, ...]:
+    """The regions and joints that hold most of the twist that is left."""
+    tub = search.tub
+    most = {name: max(o.plies for o in search.program.options if o.region == name) for name in search.program.regions}
+    plies = {option.region: option.plies for option in trial.picks}
+    shares = energy_shares(tub, trial.b, trial.change)
+    found = []
+    for (kind, name), share in sorted(shares.items(), key=lambda item: -item[1])[:SHOWN]:
+        change = dict(trial.change)
+        for k in tub.family.named(kind, name):
+            C = tub.family.groups[k].C
+            before = change.get(k, np.zeros_like(C))
+            change[k] = before + (STIFFER - 1) * (C + before)
+        stiffer = tub.reduced.scale / float(tub.reduced.load @ galerkin(tub.reduced, change))
+        full = kind == "region" and plies.get(name, 0) >= most.get(name, 0)
+        found.append(Block(kind, name, share, full, stiffer))
+    return tuple(found)
+
+
+def energy_shares(tub: Ready, b: Floats, change: Mapping[int, Floats]) -> dict[tuple[str, str], float]:
+    """Share of the strain energy, which is the share of the twist, by (kind, name) of the groups."""
+    rows, columns = np.tril_indices(len(b))
+    packed = (b[rows] * b[columns] * np.where(rows == columns, 1.0, 2.0)).astype(np.float32)
+    total = float(tub.reduced.load @ b)
+    found: dict[tuple[str, str], float] = {}
+    for k, group in enumerate(tub.family.groups):
+        C = group.C + change.get(k, np.zeros((len(group.C), len(group.C))))
+        energy = float(coefficients(C) @ (tub.reduced.groups[k].P @ packed))
+        found[group.kind, group.name] = found.get((group.kind, group.name), 0.0) + energy / total
+    return found
+
+
+def _lowest(findings: Findings, name: str) -> tuple[float, str]:
+    """Lowest margin of regions and joints, and where."""
+    found = findings.load_cases[name]
+    margins = [(region.worst.margin, each) for each, region in found.regions.items() if region.worst is not None]
+    margins += [(joint.margin, f"joint {each}") for each, joint in found.joints.items() if joint.margin is not None]
+    return min(margins)

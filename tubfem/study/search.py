@@ -1,0 +1,208 @@
+"""The search itself: programs of cuts solved one after another, each answer tried in the reduced model."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+
+import numpy as np
+
+from tubfem.arrays import Floats
+from tubfem.findings.results import Findings
+from tubfem.laminate.stack import Stack
+from tubfem.study.bracket import bracket
+from tubfem.study.cuts import Cut, Program, least, make_cut
+from tubfem.study.enrich import MOST, enriched
+from tubfem.study.hot import lowest_margin
+from tubfem.study.laying import Key
+from tubfem.study.options import Option
+from tubfem.study.outputs import joint_peaks
+from tubfem.study.reduced import galerkin
+from tubfem.study.store import Ready
+
+RELAXED = 60  # programs with mixed options before whole ones are asked for
+ROUNDS = 80  # programs with whole options
+CLOSE = 1e-4  # of the work: what a cut need not tell apart
+HAIR = 1e-5  # of a target: what it may be missed by
+NARROW = 1e-3  # of the stiffness: a bracket as narrow as this decides
+
+
+@dataclass(slots=True)
+class Search:
+    """What a search has gathered: the reduced model with its snapshots, the cuts, where the model is kept."""
+
+    tub: Ready
+    program: Program
+    findings: Findings
+    folder: Path | None
+    cuts: list[Cut] = field(default_factory=list)
+    banned: list[tuple[Floats, float, float]] = field(default_factory=list)
+    programs: int = 0
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Trial:
+    """One choice of every region in the reduced model: stiffness bracket [N·m/deg] and lowest margin with its place."""
+
+    picks: tuple[Option, ...]
+    change: dict[int, Floats]
+    b: Floats
+    low: float
+    high: float
+    margin: float
+    place: str
+
+    @property
+    def stiffness(self) -> float:
+        """Middle of the bracket."""
+        return 0.5 * (self.low + self.high)
+
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """All that is laid, as --add takes it."""
+        return tuple(text for option in self.picks for text in option.texts)
+
+
+def relax(search: Search, cost: Floats | None, work: float | None) -> bool:
+    """Cuts from mixed options, until they tell the work of their answer; False if no mixture meets `work`."""
+    for _ in range(RELAXED):
+        chosen = least(search.program, cost, search.cuts, work, whole=False)
+        if chosen is None:
+            return False
+        search.programs += 1
+        b = galerkin(search.tub.reduced, mixed_change(search.program, chosen.x))
+        found = add_cut(search, b)
+        told = chosen.value if work is None else work
+        if found <= told * (1 + CLOSE):
+            return True
+    return True
+
+
+def cheapest(search: Search, cost: Floats, target: float) -> tuple[Trial | None, float]:
+    """The choice of least cost that is as stiff as `target` [N·m/deg], and the cost that none such is below.
+
+    None, and an infinite bound, if there is none; None and a finite one if the rounds did not suffice.
+    """
+    work = work_of(search.tub, target)
+    bound = -np.inf
+    if not relax(search, cost, work):
+        return None, np.inf
+    for _ in range(ROUNDS):
+        chosen = least(search.program, cost, search.cuts, work, whole=True, also=search.banned)
+        if chosen is None:
+            return None, np.inf
+        search.programs += 1
+        bound = max(bound, chosen.bound)
+        trial = decided(search, picked(search.program, chosen.x), target)
+        if trial.high >= target * (1 - HAIR):  # a cut by less than this would be lost in the program's tolerance
+            return trial, bound
+        add_cut(search, trial.b)
+    return None, bound
+
+
+def stiffest(search: Search) -> tuple[Trial, float]:
+    """The stiffest choice that the stock allows, and the stiffness [N·m/deg] that none is above."""
+    relax(search, None, None)
+    best: Trial | None = None
+    floor = 0.0
+    for _ in range(ROUNDS):
+        chosen = least(search.program, None, search.cuts, None, whole=True, also=search.banned)
+        search.programs += 1
+        floor = max(floor, chosen.bound)
+        trial = try_out(search, picked(search.program, chosen.x))
+        add_cut(search, trial.b)
+        if best is None or trial.high > best.high:
+            best = trial
+        if work_of(search.tub, best.high) <= floor * (1 + CLOSE):
+            break
+    return decided(search, best.picks, best.high), search.tub.stiffness / floor
+
+
+def with_margins(search: Search, cost: Floats, target: float, trial: Trial) -> Trial | None:
+    """A choice without negative margins: options that leave the worst region too weak are banned, one after another.
+
+    No bound comes from here: another choice elsewhere might have mended the region too. None if nothing mends it.
+    """
+    while trial.margin < 0:
+        columns = [k for k, option in enumerate(search.program.options) if option.region == trial.place]
+        weak = np.zeros(len(search.program.options))
+        for k in columns:
+            option = search.program.options[k]
+            others = [pick for pick in trial.picks if pick.region != trial.place]
+            if try_out(search, (*others, option)).margin < 0:
+                weak[k] = 1.0
+        if not columns or weak.sum() == len(columns):
+            return None
+        search.banned.append((weak, 0.0, 0.0))
+        again, _ = cheapest(search, cost, target)
+        if again is None:
+            return None
+        trial = again
+    return trial
+
+
+def decided(search: Search, picks: Sequence[Option], target: float) -> Trial:
+    """The choice with a bracket that tells on which side of `target` it is, or is narrow; by a snapshot if need be."""
+    trial = try_out(search, picks)
+    if trial.low < target <= trial.high and trial.high - trial.low > NARROW * target:
+        most = min(MOST, len(search.tub.snapshots) + 1)
+        search.tub = enriched(search.tub, [trial.change], narrow=NARROW, most=most, folder=search.folder)
+        trial = try_out(search, picks)
+    return trial
+
+
+def try_out(search: Search, picks: Sequence[Option]) -> Trial:
+    """One choice of every region in the reduced model."""
+    tub = search.tub
+    change: dict[int, Floats] = {}
+    stacks: dict[Key, Stack] = {}
+    for option in picks:
+        for k, dC in option.change.items():
+            change[k] = change[k] + dC if k in change else dC
+        if option.texts:
+            stacks |= option.stacks
+    b = galerkin(tub.reduced, change)
+    low, high = bracket(tub.reduced, change)
+    margin, place, _ = lowest_margin(tub.hot, b, stacks)
+    joint = joint_margin(tub, search.findings, b, change)
+    if joint is not None and joint[0] < margin:
+        margin, place = joint
+    return Trial(tuple(picks), change, b, low, high, margin, place)
+
+
+def joint_margin(tub: Ready, findings: Findings, b: Floats, change: Mapping[int, Floats]) -> tuple[float, str] | None:
+    """Lowest margin of the joints and its joint, by the growth of its loads: an indication."""
+    before = joint_peaks(tub.outputs, tub.model, tub.family, galerkin(tub.reduced, {}), {})
+    now = joint_peaks(tub.outputs, tub.model, tub.family, b, change)
+    found = []
+    for name, joint in findings.load_cases[tub.setup.name].joints.items():
+        if joint.margin is None or name not in now:
+            continue
+        growth = max(now[name][load] / before[name][load] for load in now[name] if before[name][load] > 0)
+        found.append(((1 + joint.margin) / growth - 1, f"joint {name}"))
+    return min(found, default=None)
+
+
+def add_cut(search: Search, b: Floats) -> float:
+    """Keep the cut of a motion; returns its work as a share of the unchanged tub's."""
+    search.cuts.append(make_cut(search.tub.reduced, search.program.options, b))
+    return search.cuts[-1].work
+
+
+def work_of(tub: Ready, stiffness: float) -> float:
+    """Work of the load, as a share of the unchanged tub's, in a tub of that stiffness [N·m/deg]."""
+    return tub.stiffness / stiffness
+
+
+def mixed_change(program: Program, x: Floats) -> dict[int, Floats]:
+    """DC by group of options in the shares x (o,)."""
+    change: dict[int, Floats] = {}
+    for share, option in zip(x.tolist(), program.options, strict=True):
+        if share > 1e-9:
+            for k, dC in option.change.items():
+                change[k] = change.get(k, 0.0) + share * dC
+    return change
+
+
+def picked(program: Program, x: Floats) -> tuple[Option, ...]:
+    """The option of every region with the largest share."""
+    return tuple(program.options[int(np.argmax(np.where(row > 0, x, -1.0)))] for row in program.groups)
