@@ -8,7 +8,8 @@ import numpy as np
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.mass import mixture_thickness
 from tubfem.findings.results import Findings, JointFindings, LoadCaseFindings
-from tubfem.tub.model import LayupField, TubModel
+from tubfem.shell.beam2 import axis_motion
+from tubfem.tub.model import FrameBeams, LayupField, TubModel
 
 NO_LIMIT = 1e6  # stands for an unlimited margin, as in fields.vtu
 
@@ -19,7 +20,8 @@ def scene(model: TubModel, findings: Findings | None = None) -> dict[str, Any]:
     Points are the shell's own, so that parts on either side of a joint move apart. `corners` (e, 4) are the nodes of
     every element, the last one repeated in a triangle. `plies` of every stack: text, angle [rad] from the material
     frame, z of both faces [m] from the meshed surface. Fields of load cases as in `findings.results.Fields`, margins
-    cut off at `NO_LIMIT`; `joints` of a load case are positions (m, 3) and shear flow (m,).
+    cut off at `NO_LIMIT`; `joints` of a load case are positions (m, 3) and shear flow (m,); `bars` both ends of tubes
+    and stiffeners (b, 2, 3), in a load case their motion.
     """
     points, corners = _drawn(model)
     panels = model.mesh.panels
@@ -36,6 +38,8 @@ def scene(model: TubModel, findings: Findings | None = None) -> dict[str, Any]:
         "mixture": _ints(model.layup.mixture, "<u2"),
         **_laid(model.layup),
         "lines": _lines(model),
+        "bars": _floats(np.concatenate([np.empty((0, 2, 3)), *(frame.ends for frame in model.frames)])),
+        "bar_radii": _floats(np.concatenate([np.empty(0), *(_radii(frame) for frame in model.frames)])),
         "marks": _marks(model),
         "load_cases": {} if findings is None else {n: _load_case(model, f) for n, f in findings.load_cases.items()},
     }
@@ -47,6 +51,17 @@ def _drawn(model: TubModel) -> tuple[Floats, Ints]:
     conn = np.concatenate([np.pad(b.conn, ((0, 0), (0, 4 - b.conn.shape[1])), mode="edge") for b in blocks])
     used, corners = np.unique(conn, return_inverse=True)
     return model.states[0].shell.points[used], corners.reshape(-1, 4)
+
+
+def _radii(frame: FrameBeams) -> Floats:
+    """Half the greater width (b,) of beams [m]."""
+    return np.maximum(frame.section.reach_2, frame.section.reach_3)
+
+
+def _bar_motion(model: TubModel, motion: Floats) -> Floats:
+    """Translation (b, 2, 3) of the ends of all beams under a motion (P, 6)."""
+    found = [axis_motion(frame.beams, motion) for frame in model.frames]
+    return np.concatenate([np.empty((0, 2, 3)), *found])
 
 
 def _laid(layup: LayupField) -> dict[str, Any]:
@@ -97,6 +112,7 @@ def _load_case(model: TubModel, found: LoadCaseFindings) -> dict[str, Any]:
     fields = found.fields
     return {
         "displacement": _floats(fields.displacement[used, :3]),
+        "bars": _floats(_bar_motion(model, fields.displacement)),
         "strain": _floats(fields.strain),
         "margin": _floats(np.minimum(fields.margin, NO_LIMIT)),
         "energy": _floats(fields.energy),

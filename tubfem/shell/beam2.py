@@ -241,6 +241,13 @@ def _inside(ends: Floats, upright: Floats, modes: Floats, phi: tuple[Floats, Flo
     return np.swapaxes(frame, 1, 2)[:, None] @ place, turn, slope
 
 
+def axis_motion(beams: Beams, u: Floats) -> Floats:
+    """Translation (b, 2, 3) of the ends of every axis under a motion u (p, 6), by the cubic through the mass points."""
+    read = (u.ravel()[beams.masses.freedoms] * beams.masses.coefficients).sum(1).reshape(-1, len(GAUSS), 6)[..., :3]
+    to_ends = np.vander([0.0, 1.0], len(GAUSS)) @ np.linalg.inv(np.vander(GAUSS))
+    return np.einsum("ng,bgx->bnx", to_ends, read)
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class BeamForces:
     """What beams carry, each (c, b) or at both ends (c, b, 2).

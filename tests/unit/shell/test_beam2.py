@@ -14,6 +14,7 @@ from tubfem.shell.beam2 import (
     Section,
     any_upright,
     axes,
+    axis_motion,
     beam_forces,
     node_beams,
     peak_stresses,
@@ -209,3 +210,12 @@ def test_shear_parameter_of_a_short_beam():
     phi = shear_parameters(np.array([0.02]), np.array([2.0]), np.array([1.0]), section)
     # 12 E I / (G As L²) with I = b h³/12, As = 10/12 b h: E/G h² / (10/12 L²)
     assert_allclose([p[0] for p in phi], [2 * 0.01**2 / (10 / 12 * 0.02**2), 2 / (10 / 12)])
+
+
+def test_drawn_ends_move_with_their_nodes():
+    model = bars(2, 0.7, general(2), fixed=(0,), turn=TURN)
+    load = np.zeros((3, 6))
+    load[2] = [0, 3.0, 4.0, 1.0, 0, 0]
+    u = solve(replace(model, loads=load.reshape(-1, 1))).u[0]
+    drawn = axis_motion(model.beams[0], u)
+    assert_allclose(drawn, u[[[0, 1], [1, 2]], :3], atol=1e-10 * np.abs(u).max())

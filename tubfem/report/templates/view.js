@@ -15,7 +15,7 @@ const VIEW = (() => {
   for (const [name, found] of Object.entries(scene.load_cases)) {
     const joints = Object.entries(found.joints).map(([joint, j]) => ({ name: joint, kind: j.kind, at: floats(j.at), flow: floats(j.flow) }));
     cases[name] = {
-      displacement: floats(found.displacement), strain: floats(found.strain), margin: floats(found.margin), energy: floats(found.energy),
+      displacement: floats(found.displacement), bars: floats(found.bars), strain: floats(found.strain), margin: floats(found.margin), energy: floats(found.energy),
       generalised: floats(found.generalised), kind: words(found.kind), kinds: found.kinds, hands: found.both_hands, joints,
     };
   }
@@ -153,7 +153,7 @@ const VIEW = (() => {
         gl_FragColor = vec4(colour * light, 1.0); }`,
   });
   const wire = new THREE.ShaderMaterial({
-    uniforms, vertexShader: `${MOVE} void main() { gl_Position = moved(); }`,
+    uniforms, side: THREE.DoubleSide, vertexShader: `${MOVE} void main() { gl_Position = moved(); }`,
     fragmentShader: `${CUT} uniform vec3 ink; void main() { keep(); gl_FragColor = vec4(ink, 1.0); }`,
   });
   const dots = (size, mark = uniforms.ink) => new THREE.ShaderMaterial({
@@ -218,12 +218,24 @@ const VIEW = (() => {
     geometry.setAttribute("value", attribute(Float32Array.from(values), 1));
     return geometry;
   };
+  // Tubes and stiffeners as six-sided bars, drawn in ink.
+  const bars = floats(scene.bars), radii = floats(scene.bar_radii), endOf = [], cornersOfBars = [];
+  for (let b = 0; b < radii.length; b++) {
+    const axis = new THREE.Vector3(...[0, 1, 2].map((k) => bars[6 * b + 3 + k] - bars[6 * b + k])).normalize();
+    const one = new THREE.Vector3(...(Math.abs(axis.z) < 0.9 ? [0, 0, 1] : [1, 0, 0])).cross(axis).normalize(), other = axis.clone().cross(one);
+    for (let side = 0; side < 6; side++) for (const [end, step] of [[0, 0], [0, 1], [1, 1], [0, 0], [1, 1], [1, 0]]) {
+      const turn = ((side + step) * Math.PI) / 3;
+      endOf.push(2 * b + end);
+      for (let k = 0; k < 3; k++) cornersOfBars.push(bars[6 * b + 3 * end + k] + radii[b] * (Math.cos(turn) * one.getComponent(k) + Math.sin(turn) * other.getComponent(k)));
+    }
+  }
+  const tubes = new THREE.Mesh(flat(cornersOfBars, endOf.map(() => NONE)), wire);
   const marks = new THREE.Points(flat(scene.marks.flatMap((m) => m.at), scene.marks.map(() => NONE)), dots(9));
   const flows = new THREE.Points(flat([], []), dots(8));
   const ruler = new THREE.LineSegments(flat([0, 0, 0, 0, 0, 0], [NONE, NONE]), wire), ends = new THREE.Points(flat([0, 0, 0, 0, 0, 0], [NONE, NONE]), dots(11));
   const chosen = new THREE.Points(flat([], []), dots(9, uniforms.below));
   ruler.visible = ends.visible = flows.visible = false;
-  const things = [tub, edges, marks, flows, chosen, ruler, ends];
+  const things = [tub, edges, tubes, marks, flows, chosen, ruler, ends];
   for (const thing of things) { thing.material.defines ??= {}; thing.frustumCulled = false; world.add(thing); }
 
   const box = { low: [Infinity, Infinity, Infinity], high: [-Infinity, -Infinity, -Infinity] };
@@ -355,7 +367,8 @@ const VIEW = (() => {
     const u = cases[name].displacement;
     tub.geometry.attributes.move.array.set(spread(u, nodeOf));
     edges.geometry.attributes.move.array.set(spread(u, borderNodes));
-    tub.geometry.attributes.move.needsUpdate = edges.geometry.attributes.move.needsUpdate = true;
+    tubes.geometry.attributes.move.array.set(spread(cases[name].bars, endOf));
+    tubes.geometry.attributes.move.needsUpdate = tub.geometry.attributes.move.needsUpdate = edges.geometry.attributes.move.needsUpdate = true;
     let most = 1e-12;
     for (let i = 0; i < u.length; i += 3) most = Math.max(most, Math.hypot(u[i], u[i + 1], u[i + 2]));
     fullTimes = (0.12 * size) / most;
