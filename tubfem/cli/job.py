@@ -1,6 +1,7 @@
 """The main job: `run` and `look`. Heavy imports wait inside, so that --help comes at once."""
 
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -46,9 +47,6 @@ def run(
 
         from tubfem.findings.band import with_spread
         from tubfem.report.artist import Artist
-        from tubfem.report.files import write_results
-        from tubfem.report.spread_files import read_spread
-        from tubfem.report.tables import print_ending, print_findings
         from tubfem.run import Stages, run_case, run_changed
 
         with progress() as tell:
@@ -56,6 +54,7 @@ def run(
             with stages("read"):
                 base, changed, changes = read(case, add, drop, without)
             with Artist() as artist:
+                Thread(target=_get_ready).start()
 
                 def modelled(model: "TubModel") -> None:
                     artist.begin(model, changes)
@@ -64,6 +63,9 @@ def run(
                     model, _, findings = run_changed(changed, base, stages=stages, modelled=modelled)
                 else:
                     model, _, findings = run_case(changed, stages=stages, modelled=modelled)
+                from tubfem.report.files import write_results
+                from tubfem.report.spread_files import read_spread
+
                 folder = out or Path("results", case.stem)
                 drawn = None if changes else read_spread(folder, base)
                 if drawn is not None:
@@ -78,6 +80,8 @@ def run(
                 with stages("write"):
                     seconds, told = stages.seconds, {"version": __version__, "changes": changes}
                     write_results(folder, model, findings, seconds, **told, artist=artist)
+        from tubfem.report.tables import print_ending, print_findings
+
         console = Console(highlight=False)
         print_findings(console, model, findings, changes)
         print_ending(console, findings, stages.seconds, str(folder))
@@ -85,6 +89,13 @@ def run(
     for doubt in doubts:
         complain(doubt)
     raise typer.Exit(DOUBTFUL if doubts else DONE)
+
+
+def _get_ready() -> None:
+    """Load what writes the report while gmsh meshes, which needs no Python."""
+    from tubfem.report import files, html, tables  # noqa: F401
+
+    html.get_ready()
 
 
 @app.command()

@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -30,6 +31,11 @@ JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 4  # in the first table, in the answer; t
 STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
 SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
 TEMPLATES = files("tubfem.report") / "templates"
+
+
+def get_ready() -> None:
+    """Compile the page's template, so that writing the page need not."""
+    _environment().get_template("report.html")
 
 
 def write_report(
@@ -198,6 +204,7 @@ def shown(value: Any) -> str:
     return str(value)
 
 
+@cache
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(
         loader=jinja2.FunctionLoader(_part), autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True
