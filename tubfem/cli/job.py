@@ -64,7 +64,7 @@ def run(
                 else:
                     model, _, findings = run_case(changed, stages=stages, modelled=modelled)
                 from tubfem.report.files import write_results
-                from tubfem.report.spread_files import read_spread
+                from tubfem.report.spread_earlier import read_spread
 
                 folder = out or Path("results", case.stem)
                 drawn = None if changes else read_spread(folder, base)

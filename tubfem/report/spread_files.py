@@ -1,19 +1,15 @@
 """spread.json and its picture."""
 
-import json
 from pathlib import Path
 from typing import Any
 
 from tubfem.case.digest import case_digest
-from tubfem.case.schema import Case
 from tubfem.report.figures import save
 from tubfem.report.files import write_together
 from tubfem.report.json_file import plain, write_json
+from tubfem.report.spread_earlier import FILE, SCHEMA
 from tubfem.report.spread_figure import spread_figure
 from tubfem.study.spread import Outcome, Spread
-
-SCHEMA = 1
-FILE = "spread.json"
 
 
 def write_spread(out: Path, spread: Spread, *, version: str) -> tuple[str, ...]:
@@ -24,16 +20,6 @@ def write_spread(out: Path, spread: Spread, *, version: str) -> tuple[str, ...]:
         save(spread_figure(spread), folder / "spread.png")
 
     return write_together(out, fill, keep_earlier=True)
-
-
-def read_spread(out: Path, case: Case) -> dict[str, Any] | None:
-    """What spread.json in `out` holds; None if there is none, or it was made from another text of the case."""
-    try:
-        found = json.loads((out / FILE).read_text(encoding="utf-8"))
-        same = found["schema"] == SCHEMA and found["case"]["sha256"] == case_digest(case) is not None
-    except (OSError, ValueError, KeyError, TypeError):
-        return None
-    return found if same else None
 
 
 def contents(spread: Spread, version: str) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from report_builders import small_report
 from tubfem.case.digest import case_digest
 from tubfem.case.read import load_case
 from tubfem.findings.band import drawn_band, with_spread
-from tubfem.report.spread_files import read_spread
+from tubfem.report.spread_earlier import read_spread
 
 TEXT = """title = "two plates"
 """
