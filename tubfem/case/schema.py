@@ -1,5 +1,6 @@
 """The case: frozen models, one class per table of the file; SI floats and names after reading."""
 
+import math
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field
@@ -10,6 +11,7 @@ from tubfem.case.joining import Bolt, Connection, Insert, JointKind, Mount, Patc
 from tubfem.case.loads import LoadCase, Margins, Modes
 from tubfem.case.planning import Schedule
 from tubfem.case.quantities import (
+    Angle,
     Fraction,
     Measured,
     OneOrMore,
@@ -27,6 +29,9 @@ from tubfem.case.vehicle import Axle, Vehicle
 
 Texts = Annotated[tuple[str, ...], BeforeValidator(in_brackets), OneOrMore()]
 Path = tuple[str | int, ...]  # ("panels", "dash", "openings", "legs"); numbers count entries of a list from 0
+
+
+Chamfer = Annotated[Angle, Field(gt=0, le=math.pi / 2)]
 
 
 class Mesh(Table):
@@ -53,6 +58,7 @@ class Defaults(Table):
     stagger: Size | None = None
     mount: MountDefaults = Field(default_factory=MountDefaults)
     joint_margin: Size = Field(default=0.015, json_schema_extra={"default": "15 mm"})
+    chamfer: Chamfer = Field(default=math.radians(30.0), json_schema_extra={"default": "30 deg"})
 
 
 class Variant(Table):

@@ -15,6 +15,7 @@ from tubfem.findings.allowables import (
     allowables,
 )
 from tubfem.findings.connections import find_connections
+from tubfem.findings.core_edges import EdgeOfCore, core_edge_sentences, core_edges, edges_of_cores
 from tubfem.findings.energy import (
     MODULI,
     element_energy,
@@ -92,6 +93,7 @@ class _Tub:
     rules: Rules
     places: JointPlaces
     moduli: Floats
+    core_edges: tuple[EdgeOfCore, ...]
 
 
 def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
@@ -123,7 +125,7 @@ def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
     sentences = [
         f"{name}: {text}"
         for name, found in cases.items()
-        for text in (*case_sentences(found), *opening_sentences(found))
+        for text in (*case_sentences(found), *opening_sentences(found), *core_edge_sentences(found.core_edges))
     ]
     return Findings(
         mesh=MeshSize(len(mesh.points), mesh.element_count, freedoms, mesh.size),
@@ -154,6 +156,7 @@ def _shared(model: TubModel) -> _Tub:
         margin_rules(model.layup, factors),
         joint_places(model.mesh, pair_names(model.joint_kinds)),
         moduli_stiffness(model.layup, model.states[0].shell.stiffness)[:, model.layup.mixture],
+        edges_of_cores(model),
     )
 
 
@@ -185,7 +188,8 @@ def _load_case(
         torsion = replace(torsion, hand_check=hand_check(mesh, elements, stiffness, torsion, energy))
     scale = _margin_scale(model, setup)
     scaled = strains.times(scale)
-    regions, use = _regions(tub, Loaded(model, elements, tub.rules, scaled, torsion is not None), energy)
+    loaded = Loaded(model, elements, tub.rules, scaled, torsion is not None)
+    regions, use = _regions(tub, loaded, energy)
     uses = np.array(list(use.values()))
     margin = margins_of(uses.max(axis=0))
     surface = surface_strain(scaled.averaged, elements.faces)
@@ -206,6 +210,7 @@ def _load_case(
             model, forces, springs / energy.total, scale, tub.allowables, both_hands=torsion is not None
         ),
         road=setup.road,
+        core_edges=core_edges(loaded, tub.core_edges, tub.allowables),
         hot_spots=hot_spots(mesh, elements, tub.places, surface, peak, margin, mirrored=model.case.mirror is not None),
         energy=energy,
         fields=Fields(

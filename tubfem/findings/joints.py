@@ -36,7 +36,7 @@ def joint_loads(
     names = pair_names(model.joint_kinds)
     lines = {name: at for name, at in _continuous(model, names).items() if name not in found}
     if lines:
-        sides = _Sides.of(model.mesh)
+        sides = Sides.of(model.mesh)
         for name, at in lines.items():
             found[name] = _moulded(model.mesh, elements, sides, name, at, membrane)
     return found
@@ -89,7 +89,7 @@ def _continuous(model: TubModel, names: dict[frozenset[str], str]) -> dict[str, 
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class _Sides:
+class Sides:
     """Sides of all elements, sorted by the edge and panel they belong to: `key` (m,), `element` (m,)."""
 
     key: Ints
@@ -98,7 +98,8 @@ class _Sides:
     panels: int
 
     @classmethod
-    def of(cls, mesh: TubMesh) -> "_Sides":
+    def of(cls, mesh: TubMesh) -> "Sides":
+        """Those of a mesh."""
         edges, owner, first = [], [], 0
         for block in mesh.blocks:
             count, corners = block.conn.shape
@@ -127,7 +128,7 @@ def _key(edges: Ints, panel: Ints, points: int, panels: int) -> Ints:
 def _moulded(
     mesh: TubMesh,
     elements: Elements,
-    sides: _Sides,
+    sides: Sides,
     name: str,
     lines: list[tuple[JointLine, int, int]],
     membrane: Floats,
@@ -160,7 +161,7 @@ def _moulded(
 
 
 def _given(
-    elements: Elements, sides: _Sides, panel: int, edges: Ints, along: Floats, middle: Floats, membrane: Floats
+    elements: Elements, sides: Sides, panel: int, edges: Ints, along: Floats, middle: Floats, membrane: Floats
 ) -> Floats:
     """Force per length (n,) [N/m] along every edge that a panel's elements give to the line, all of them together."""
     edge, element = sides.at(edges, panel)

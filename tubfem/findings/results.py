@@ -5,6 +5,7 @@ from typing import Literal
 
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.connections import ConnectionFindings
+from tubfem.findings.core_edge_results import CoreEdge
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.heat_results import HeatFindings
@@ -311,7 +312,7 @@ class LoadCaseFindings:
     `hard_points` are mounts with their bolts' loads and checks, `connections` what each path between two parts carries,
     `frames` subframes of tubes and stiffeners that are beams,
     `openings` the strength of their rims, `road` what wheels and suspension members do (None where nothing
-    stands on wheels).
+    stands on wheels), `core_edges` how skins peel where cores end: a weak estimate.
 
     `margin_scale` multiplies the solved load before margins are taken (limit torque over torque; else 1); strains of
     hot spots and regions are at that load, the twist and joint loads at the load case's own. `buckling` is None where
@@ -335,6 +336,7 @@ class LoadCaseFindings:
     connections: dict[str, ConnectionFindings] = field(default_factory=dict)
     frames: dict[str, FrameFindings] = field(default_factory=dict)
     openings: dict[str, OpeningFindings] = field(default_factory=dict)
+    core_edges: dict[str, CoreEdge] = field(default_factory=dict)
     road: RoadLoads | None = None
 
 

@@ -68,6 +68,14 @@ def goland_reissner(
     return shear, P / t * (t / c) ** 2 * (first + second)
 
 
+def kink_peel(load: Floats, bending: float, layer: float) -> Floats:
+    """Peak stress [Pa] under a sheet lifted off along a line by a load [N/m]; it goes on to both sides (P.4).
+
+    A beam without end of stiffness `bending` [N m] on an elastic layer [N/m3], a line load on it.
+    """
+    return 0.5 * (layer / (4 * bending)) ** 0.25 * np.abs(load)
+
+
 def peel_peak(load: Floats, moment: Floats, width: float, bending: float, bond_tension: float) -> Floats:
     """Peel stress [Pa] at the end of a leg that is pulled off by a force [N/m] and a moment [N] there (F.6).
 

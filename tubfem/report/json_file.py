@@ -13,6 +13,7 @@ from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Verdict, Worst
 from tubfem.report.cautions import STANDING, own_cautions
+from tubfem.report.core_edges_files import core_edge_entry
 from tubfem.report.joints_json import connection_entry, hard_point_entry, joint_entry, twist_entries
 from tubfem.report.openings_json import opening_entry
 from tubfem.report.road_json import road_entries
@@ -126,6 +127,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
         "hard_points": {name: hard_point_entry(point) for name, point in found.hard_points.items()},
         "connections": {name: connection_entry(each) for name, each in found.connections.items()},
         **{family: frame_entries(found.frames, family) for family in ("subframes", "stiffeners")},
+        "core_edges": {name: core_edge_entry(each) for name, each in found.core_edges.items()},
         "openings": {name: opening_entry(each) for name, each in found.openings.items()},
         **road_entries(found.road),
         "twist_shares": twist_entries(found.energy),

@@ -1,4 +1,4 @@
-"""Rims of openings on the terminal."""
+"""Rims of openings, and edges of cores, on the terminal."""
 
 from rich.console import Console
 
@@ -6,6 +6,8 @@ from tubfem.findings.results import LoadCaseFindings
 from tubfem.findings.rim_results import OpeningFindings
 from tubfem.report.numbers import margin, place, three
 from tubfem.report.terminal import put, say, table_of
+
+EDGES_SHOWN = 6
 
 
 def print_openings(console: Console, load_case: LoadCaseFindings) -> None:
@@ -37,6 +39,21 @@ def print_openings(console: Console, load_case: LoadCaseFindings) -> None:
             console,
             "Doublers were tried beside the rim alone, the rest held; write one into the case and run it to confirm.",
         )
+
+
+def print_core_edges(console: Console, load_case: LoadCaseFindings) -> None:
+    """Lines on which a core ends, the weakest first."""
+    if not load_case.core_edges:
+        return
+    table = table_of("core ends at", "skin, N/mm", "peel, MPa", "margin", "at its", right=(1, 2, 3))
+    for name, edge in list(load_case.core_edges.items())[:EDGES_SHOWN]:
+        at = f"{edge.where} of {edge.region} at {place(edge.position)} mm"
+        at += "; test needed" if edge.test_needed else ""
+        table.add_row(name, three(1e-3 * edge.force), three(1e-6 * edge.demand), margin(edge.margin), at)
+    put(console, f"Where cores end, load case {load_case.name}: a weak estimate, not part of the margins", table)
+    more = len(load_case.core_edges) - EDGES_SHOWN
+    if more > 0:
+        say(console, f"and {more} more in results.json")
 
 
 def _margin(opening: OpeningFindings) -> float:

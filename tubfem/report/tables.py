@@ -16,7 +16,7 @@ from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.heat_table import print_heat
 from tubfem.report.joints_table import print_connections, print_hard_points, print_joints, print_twist_shares
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, signed, three
-from tubfem.report.openings_table import print_openings
+from tubfem.report.openings_table import print_core_edges, print_openings
 from tubfem.report.road_table import print_road
 from tubfem.report.stability_table import print_buckling, print_modes
 from tubfem.report.terminal import heading as _heading
@@ -62,6 +62,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
         _lowest(console, load_case)
         _hot_spots(console, load_case)
         print_openings(console, load_case)
+        print_core_edges(console, load_case)
         mirrored = model.case.mirror is not None
         print_twist_shares(console, load_case, mirrored)
         print_joints(console, load_case, mirrored)
