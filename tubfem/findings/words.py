@@ -5,6 +5,7 @@ import re
 from tubfem.findings.hinges import HINGE
 from tubfem.findings.joint_results import HardPoint
 from tubfem.findings.results import Energy, JointFindings, LoadCaseFindings, Torsion, Worst
+from tubfem.findings.tube_results import FrameFindings
 
 SOFT = 0.05  # of the strain energy in one joint's springs: said to give way
 LISTED = 3
@@ -105,4 +106,19 @@ def case_sentences(case: LoadCaseFindings) -> tuple[str, ...]:
     worst = lowest_margin(case)
     if worst is not None:
         found.append(worst_sentence(worst, case.torsion is not None))
+    found += frame_sentences(case.frames)
     return tuple(found)
+
+
+def frame_sentences(frames: dict[str, FrameFindings]) -> tuple[str, ...]:
+    """The tube or stiffener with the lowest margin, and what it is of."""
+    if not frames:
+        return ()
+    frame = min(frames.values(), key=lambda each: each.worst.margin)
+    tube = frame.worst
+    what = "its stress" if tube.governs == "strength" else f"buckling under {1e-3 * abs(tube.normal):.3g} kN of push"
+    margin = "more than +10" if tube.margin > 10 else f"{tube.margin:+.2f}"
+    return (
+        f"Lowest margin of tubes and stiffeners {margin}: {what}, {tube.label} of {frame.name} "
+        f"({tube.size} mm, {tube.material}).",
+    )

@@ -21,7 +21,7 @@ NOT_COVERED = (
     ("Fire, fuel and battery matters", "licensed engineer; specialist of the system"),
     ("Steering, brakes, suspension parts", "licensed engineer; maker of the part"),
     ("Fatigue, creep, moisture, heat", "licensed engineer: margins here are for one short load at room temperature"),
-    ("Bolts, inserts, subframe tubes and welds", "licensed engineer: only their flexibility is in the model"),
+    ("Bolts, inserts, subframe tubes and welds", "licensed engineer: flexibility and nominal checks are in the model"),
     ("Workmanship: voids, bonding, cure", "builder: witness coupons, weigh-in, twist test of the finished tub"),
     ("Registration and local codes", "registration authority"),
 )
@@ -57,10 +57,13 @@ def loads(tables: list[tuple[str, list[tuple[str, str]]]]) -> list[tuple[str, li
 
 
 def material_sheets(case: Case) -> list[Sheet]:
-    """Every ply of the case as it is laid, then the resins, fibres and cores of the library that they come from."""
+    """Every ply of the case as it is laid, then what comes from the library: resins, fibres, cores, metals."""
     sheets = [ply_sheet(case, name) for name in case.plies]
     known = [table.fibre for table in case.plies.values()] + [table.resin for table in case.plies.values()]
     known += [core.material for core in case.cores.values()]
+    known += [stiffener.material for stiffener in case.stiffeners.values()]
+    for subframe in case.subframes.values():
+        known += [tube.material or subframe.material for tube in subframe.tubes]
     return sheets + [library_sheet(name) for name in dict.fromkeys(known) if name is not None]
 
 

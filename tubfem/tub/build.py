@@ -23,6 +23,7 @@ from tubfem.tub.model import BoltTies, FrameBeams, LayupField, ModesSetup, State
 from tubfem.tub.modes import carried_masses, determinate_supports
 from tubfem.tub.places import Places
 from tubfem.tub.stiffeners import stiffener_beams
+from tubfem.tub.subframes import frame_note
 
 
 def build_model(
@@ -54,6 +55,7 @@ def build_model(
     blocks = _blocks(mesh, layup, joined)
     bonded, stiffener_notes = stiffener_beams(case, mesh, layup, points, blocks)
     frames = (*hung.frames, *bonded)
+    frame_notes = (frame_note(frame, points, hung.pickups) for frame in hung.frames)
     beams = tuple(frame.beams for frame in frames)
     shell = Shell(points, blocks, layup_mass(layup), beams)
     places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
@@ -79,7 +81,14 @@ def build_model(
         joint_kinds=joined.kinds,
         probes=probes,
         cautions=(*joined.cautions, *hung.cautions, *steep_drops(case), *placing.cautions),
-        notes=(*layup.notes, *(foam.note for foam in foams), *stiffener_notes, *joined.notes, *placing.notes),
+        notes=(
+            *layup.notes,
+            *(foam.note for foam in foams),
+            *frame_notes,
+            *stiffener_notes,
+            *joined.notes,
+            *placing.notes,
+        ),
         modes=modes,
         bolts=_bolts(joined, hung),
         foams=_foam_rows(foams, len(joined.springs.stiffness) + len(hung.bolts.stiffness)),

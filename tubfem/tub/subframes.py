@@ -187,6 +187,19 @@ def _solid(case: Case, name: str, table: Subframe, material: str) -> library.Sol
         raise CaseError([case.message(place, text) for text in error.messages]) from None
 
 
+def frame_note(frame: FrameBeams, points: Floats, pickups: dict[str, int]) -> str:
+    """A frame of tubes in words: tubes, mass, and which node each pickup moves with; points (p, 3) [m]."""
+    names = {node: name for name, node in frame.nodes.items()}
+    hung = [
+        f"{name} on node {names[node]}, {1e3 * np.linalg.norm(points[pickups[name]] - points[node]):.0f} mm from it"
+        for name, node in frame.carries.items()
+    ]
+    return (
+        f"{frame.name}: {len(frame.labels)} tubes, {frame.length.sum():.2f} m, {frame.mass.sum():.3g} kg; "
+        f"pickups: {'; '.join(hung) or 'none'}"
+    )
+
+
 def crossing_cautions(frame: FrameBeams) -> Iterator[str]:
     """Tubes that pass through each other without a node there: they are not joined."""
     ends = frame.ends

@@ -203,6 +203,17 @@ def test_a_pickup_hangs_on_the_node_that_it_names():
     assert model.frames[0].carries["front_r"] == node
 
 
+def test_words_tell_tubes_pickups_and_the_lowest_margin():
+    model, _, findings = usual()
+    (note,) = (text for text in model.notes if text.startswith("subframes.front"))
+    assert note.startswith("subframes.front: 13 tubes, ")
+    assert note.endswith("front_r on node pr, 0 mm from it")
+    worst = min((f.worst for f in findings.load_cases["torsion"].frames.values()), key=lambda tube: tube.margin)
+    words = [text for text in findings.sentences if "tubes and stiffeners" in text]
+    assert len(words) == 1
+    assert f"{worst.margin:+.2f}: its stress, {worst.label} of subframes." in words[0]
+
+
 def test_crossing_tubes_are_told():
     pairs = [("low_l", "high_r"), ("low_r", "high_l"), *[(c, p) for c in CORNERS for p in ("pl", "pr")]]
     model, _ = solved(on_frames(lambda end: framed(end, (25, 2), tubes=pairs)), MESH)
