@@ -50,7 +50,7 @@ def test_run_ends_with_0_and_writes_everything(box, tmp_path):
     done = call("run", box, "--out", tmp_path / "out")
     assert done.exit_code == 0, done.output
     files = {path.name for path in (tmp_path / "out").iterdir()}
-    tables = {"results.json", "regions.csv", "joints.csv", "hard_points.csv", "fields.vtu"}
+    tables = {"results.json", "drawing.json", "regions.csv", "joints.csv", "hard_points.csv", "fields.vtu"}
     assert files == {"report.html"} | tables | PICTURES
     results = json.loads((tmp_path / "out/results.json").read_text())
     # Bredt: 0.010719 rad, worked out in the case's own heading; 100 mm elements are coarse
