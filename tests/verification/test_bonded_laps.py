@@ -1,5 +1,5 @@
 """Bond lines and bolts: O. Volkersen 1938; M. Goland & E. Reissner, J. Appl. Mech. 11 (1944) A17; beams on an elastic
-layer; ECSS-E-HB-32-22A (from memory) and statics.
+layer; ECSS-E-HB-32-22A (second-hand) and statics.
 """
 
 import numpy as np
@@ -21,6 +21,16 @@ def test_volkersen_peak(record, first, peak):
     Volkersen's closed form worked independently: W = 6.6815 and 6.9544; five digits.
     """
     record.digits(volkersen_peak(0.025, BOND, first, ALUMINIUM), peak, rtol=2e-5)
+
+
+def test_volkersen_of_a_published_exercise(record):
+    """Peak shear of a lap in a published exercise: aluminium sheets of 2 mm, 30 mm long, 8 MPa mean.
+
+    C. Willberg, Hochschule Magdeburg-Stendal, lectures on fibre composites (cwillberg.github.io/Lectures), seminar on
+    joining, exercise 3: 0.1 mm of G = 800 MPa, 6 kN on 25 mm, 40.6 MPa; printed to three digits.
+    """
+    peak = volkersen_peak(0.030, 800e6 / 0.1e-3, ALUMINIUM, ALUMINIUM) * 6000 / (0.030 * 0.025)
+    record.digits(peak, 40.6e6, rtol=2e-3)
 
 
 def test_volkersen_by_solving_the_equation(record):
@@ -103,6 +113,17 @@ def test_bolt_in_a_strip(record):
     record.digits(found, [250e6, 62.5e6, 41.667e6], rtol=1e-5)
     assert_allclose(punching(4e3, 25e-3, 1e-3), 4e3 / (np.pi * 25e-6), rtol=1e-12)
     assert_allclose(crush(1e3, 10e-3, 6e-3), 1e3 / (np.pi * (100e-6 - 9e-6)), rtol=1e-12)
+
+
+def test_bolt_of_a_published_exercise(record):
+    """Forces at which a bolted strip fails in a published exercise: bearing, net section, shear-out, cleavage.
+
+    C. Willberg, the same seminar, exercise 2: bolt of 8 mm, 4 mm thick, strip 40 mm, 24 mm to the edge; 600, 500 and
+    110 MPa, 50 MPa square to the load, of which cleavage is the net section of a strip 2 e wide.
+    """
+    d, t, e = 8e-3, 4e-3, 24e-3
+    stress = [bearing(1.0, d, t), net_section(1.0, d, t, 40e-3), shear_out(1.0, e, t), net_section(1.0, d, t, 2 * e)]
+    record.digits(np.array([600e6, 500e6, 110e6, 50e6]) / stress, [19200, 64000, 21120, 8000], rtol=1e-9)
 
 
 @pytest.mark.parametrize(("radius", "pull"), [(8.659e-3, 1088.0), (9.312e-3, 1170.0)])

@@ -34,7 +34,7 @@ from tubfem.tub.model import TubModel
 from tubfem.tub.mounts import plain_name
 
 EDGE = 3.0  # bolt diameters from the bolt's middle to an edge
-EDGE_SOURCE = "e/d of 3 at least, 4 for hand work: common practice for composites, from memory"
+EDGE_SOURCE = "e/d of 3 at least (C. Willberg, lectures on fibre composites), 4 for hand work (from memory)"
 NOMINAL = "nominal stress; strength of the plies under factors as for fibre failure"
 DOUBT = 1.0  # theory of cores round inserts is good to 30 %: below this margin a sample has to be pulled
 UNLOADED = 1.0  # N: less is rounding
@@ -224,7 +224,7 @@ def _square(
     if isfinite(shear):
         if insert is not None:
             pull = abs(axial) + 2 * tipping / radius
-            words = f"2 pi b c tau, ECSS-E-HB-32-22A first estimate (from memory); core: {where}"
+            words = f"2 pi b c tau, ECSS-E-HB-32-22A first estimate (second-hand); core: {where}"
             yield HardPointCheck("insert pull-out", pull, insert_capacity(radius, depth, shear), "N", words)
         tau = core_shear(axial, tipping, radius, depth)
         yield HardPointCheck("core shear around it", tau, shear, "Pa", f"plus or minus 30 %; core: {where}")

@@ -37,7 +37,7 @@ def insert_capacity(radius: float, core: float, strength: float) -> float:
     Notes
     -----
     The first estimate for an insert through the whole core in ECSS-E-HB-32-22A (2011) and ESA PSS-03-1202 (1987),
-    skins not counted (from memory). Plus or minus 30 % until a sample was pulled.
+    skins not counted (second-hand). Plus or minus 30 % until a sample was pulled.
     """
     return 2 * pi * radius * core * strength
 

@@ -11,7 +11,7 @@ from tubfem.tub.mounts import by_ply
 from tubfem.tub.plies import Layer, base_stacks, entry_layers, entry_numbers
 from tubfem.tub.tapers import more_plies
 
-STEEP, ALONG = 10.0, 20.0  # length over thickness of a ply's step, everywhere and along the main load; from memory
+STEEP, ALONG = 10.0, 20.0  # length over thickness of a ply's step, everywhere and along the main load; second-hand
 ROUND = 1e-9
 
 
