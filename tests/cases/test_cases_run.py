@@ -29,7 +29,7 @@ PROBES = {("closed_box", "twist"): 0.010718, ("open_channel", "free"): 0.069742,
 
 
 def test_every_case_is_here():
-    own = {"two_seat_roadster_road"}  # in test_road.py: eleven load cases take their time
+    own = {"two_seat_roadster_road"}  # in test_road.py: ten load cases take their time
     assert {path.stem for path in CASES.glob("*.toml")} == set(SIZES) | own
 
 

@@ -23,6 +23,7 @@ PLACES = {
     "trail_out": [-500, 550, 250],
     "trail_high": [-500, 400, 400],
     "panhard": [60, 450, 300],
+    "middle": [0, 0, 150],
 }
 LOW = {
     "low_fore": {"from": "low_fore", "to": [0, 650, 150]},
@@ -60,6 +61,9 @@ LAYOUTS = {
             "panhard": {"from": "panhard", "to": [60, -500, 300], "only": "right"},
         },
     },
+    "one pivot on the middle for both sides": {
+        "links": {**UP, **ROD, **SPRING, "low_fore": LOW["low_fore"], "low": {"from": "middle", "to": [0, 650, 150]}},
+    },
     "straight on three pickups": {"pickups": ["low_fore", "low_aft", "up_fore"]},
 }
 
@@ -96,7 +100,7 @@ def test_what_reaches_the_tub_is_what_acts_on_the_wheels(layout):
     force = acting.sum((0, 1))
     moment = sum(np.cross(places[w], acting[w, k]) for w in (0, 1) for k, places in enumerate((contact, hub)))
     on_tub = found.on_tub @ load
-    at = np.array([pickup_on(case, *name.split("."))[1] for name in found.pickups])
+    at = np.array([pickup_on(case, name.split(".")[0], name.split(".")[-1])[1] for name in found.pickups])
     assert_allclose(on_tub[:, :3].sum(0), force, atol=1e-12)
     assert_allclose((np.cross(at, on_tub[:, :3]) + on_tub[:, 3:]).sum(0), moment, atol=1e-12)
 
