@@ -82,7 +82,7 @@ def _targets(
                 continue
             if key[0] == "pressures" and target.kind != "panel":
                 yield (*place, *key), f'"{text}": a pressure acts on a panel: "panels.NAME" or "sections.NAME.WALL"'
-            if key[0] == "probes" and target.kind not in ("point", "pickup", "mount", "rigid"):
+            if key[0] == "probes" and target.kind not in ("point", "pickup", "mount", "node", "rigid"):
                 yield (*place, *key), f'"{text}": a probe is a point, a pickup, a mount or "rigid.NAME"'
             if key[0] == "rigid" and target.kind not in ("point", "edge", "panel", "station"):
                 yield (*place, *key), f'"{text}": a rigid set holds points, edges, panels or stations'

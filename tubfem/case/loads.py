@@ -6,6 +6,7 @@ Where a support or load acts (`on`), one text or several:
 "A-B"             the edge of a panel, or the part of a corner line, between two such points
 "panels.NAME"     a whole panel; "sections.NAME" or "sections.NAME.WALL" walls
 "stations.NAME"   everything that lies on that plane
+"subframes.NAME.NODE"  a node of a frame of tubes
 "rigid.NAME"      the reference point of a rigid set of this load case
 """
 

@@ -9,15 +9,15 @@ from tubfem.case.faults import nearest
 from tubfem.case.schema import Case
 from tubfem.case.shapes import Section
 
-Kind = Literal["point", "pickup", "mount", "edge", "panel", "station", "rigid"]
+Kind = Literal["point", "pickup", "mount", "node", "edge", "panel", "station", "rigid"]
 
 
 @dataclass(frozen=True, slots=True)
 class Target:
     """What a text names.
 
-    kind : point, pickup, mount (reference points), edge (between two points), panel (whole panels and walls), station
-    (all that lies on the plane), rigid (reference point of a rigid set)
+    kind : point, pickup, mount, node of a frame of tubes (reference points), edge (between two points), panel (whole
+    panels and walls), station (all that lies on the plane), rigid (reference point of a rigid set)
     names : the points, panels or walls ("SECTION.WALL"), without side
     side : "left" or "right" if the text says so
     """
@@ -28,7 +28,7 @@ class Target:
 
 
 def read_target(case: Case, text: str, rigid: tuple[str, ...] = ()) -> Target:
-    """Read "A", "A-B", "panels.NAME", "sections.NAME.WALL", "stations.NAME" or "rigid.NAME".
+    """Read "A", "A-B", "panels.NAME", "sections.NAME.WALL", "stations.NAME", "subframes.NAME.NODE" or "rigid.NAME".
 
     Parameters
     ----------
@@ -47,6 +47,10 @@ def read_target(case: Case, text: str, rigid: tuple[str, ...] = ()) -> Target:
         return Target("station", (_known(rest, case.stations, "station"),), side)
     if family == "rigid":
         return Target("rigid", (_known(rest, rigid, "rigid set"),), side)
+    if family == "subframes":
+        name, _, node = rest.partition(".")
+        subframe = case.subframes[_known(name, case.subframes, "subframe")]
+        return Target("node", (f"{name}.{_known(node, subframe.nodes, f'node of {name}')}",), side)
     if family == "sections":
         name, _, wall = rest.partition(".")
         section = case.sections[_known(name, case.sections, "section")]

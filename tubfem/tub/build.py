@@ -58,7 +58,12 @@ def build_model(
     frame_notes = (frame_note(frame, points, hung.pickups) for frame in hung.frames)
     beams = tuple(frame.beams for frame in frames)
     shell = Shell(points, blocks, layup_mass(layup), beams)
-    places = Places(case, mesh, joined.split, hung.mounts, hung.pickups)
+    tubes = {
+        f"{frame.name.removeprefix('subframes.')}.{name}": node
+        for frame in hung.frames
+        for name, node in frame.nodes.items()
+    }
+    places = Places(case, mesh, joined.split, hung.mounts, hung.pickups, tubes)
     holdings, placing = place_cases(places, shell, references, restraint)
     probes = probe_nodes(places, references)
     modes = _modes(case, places, points, holdings)

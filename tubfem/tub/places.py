@@ -1,6 +1,6 @@
 """Where supports, forces and probes act: texts of the case as shell nodes, each with its share."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -18,13 +18,14 @@ ON_PLANE = 1e-4  # m: nodes this near a station lie on it
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Places:
-    """The tub as far as names in it can be found: `references` are nodes of mounts, pickups and subframes by name."""
+    """The tub as far as names in it can be found: nodes of mounts, pickups and tubes ("hoop.top.left")."""
 
     case: Case
     mesh: TubMesh
     split: SplitMesh
     mounts: dict[str, int]
     pickups: dict[str, int]
+    tubes: dict[str, int] = field(default_factory=dict)
 
     def nodes(self, text: str, rigid: dict[str, int]) -> tuple[Ints, Floats]:
         """Shell nodes that a text names and their weights: 1 of a point, length [m] of an edge, area [m²] of a panel.
@@ -39,8 +40,8 @@ class Places:
         target = read_target(self.case, text, tuple(rigid))
         if target.kind == "rigid":
             return np.array([rigid[target.names[0]]]), np.ones(1)
-        if target.kind in ("pickup", "mount"):
-            table = self.pickups if target.kind == "pickup" else self.mounts
+        if target.kind in ("pickup", "mount", "node"):
+            table = {"pickup": self.pickups, "mount": self.mounts, "node": self.tubes}[target.kind]
             found = np.array([node for node in _sided(table, target.names[0], target.side)], dtype=np.int64)
             return _found(text, found), np.ones(len(found))
         if target.kind == "panel":

@@ -147,6 +147,17 @@ def static(**more):
     return {"load_cases": {"static": table}}
 
 
+def test_a_force_on_a_node_of_the_frame():
+    push = {"forces": [{"on": "subframes.front.high_l", "force": ["0 N", "10 N", "0 N"]}]}
+    push |= {"acceleration": ["0 m/s^2"] * 3, "probes": {"there": "subframes.front.high_l"}}
+    model, solution = solved(on_frames(lambda end: framed(end, (25, 2)), **static(**push)), MESH)
+    node = model.frames[0].nodes["high_l"]
+    assert_allclose(solution.reactions[0, :, 1].sum(), -10, rtol=1e-9)
+    assert model.probes["static"]["there"] == node
+    energy = find(model, (solution,)).load_cases["static"].energy.total
+    assert_allclose(energy, 0.5 * 10 * solution.u[0, node, 1], rtol=1e-6)
+
+
 def test_weight_of_tubes_is_carried():
     _, solution = solved(on_frames(lambda end: framed(end, (25, 2)), **static()), MESH)
     mass = usual()[2].mass.total
