@@ -1,0 +1,98 @@
+"""Items here, in processes and on a real Dask cluster: same results, a killed worker, what is kept."""
+
+import os
+
+import pytest
+import worked
+
+from tubfem.errors import CaseError, SolveError
+from tubfem.study.executors import SERIAL, Kept, do_all, fingerprint, workers
+
+ITEMS = {f"item {k}": k for k in range(4)}
+
+
+@pytest.fixture(scope="module")
+def cluster():
+    """A scheduler and two worker processes, which their nannies start again."""
+    import dask
+    from distributed import LocalCluster
+
+    with (
+        dask.config.set({"distributed.scheduler.allowed-failures": 1, "distributed.comm.timeouts.connect": "20s"}),
+        LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster,
+    ):
+        yield cluster.scheduler_address
+
+
+@pytest.fixture(params=["here", "processes", "cluster"])
+def pool(request):
+    if request.param == "here":
+        yield SERIAL
+        return
+    scheduler = request.getfixturevalue("cluster") if request.param == "cluster" else None
+    with workers(2, scheduler) as pool:
+        yield pool
+
+
+def test_results_come_in_order_and_are_the_same_everywhere(pool):
+    found = do_all(pool, worked.added, 100, ITEMS)
+    assert list(found) == list(ITEMS)
+    assert [result["sum"] for result in found.values()] == [100, 101, 102, 103]
+    away = {result["process"] for result in found.values()} - {os.getpid()}
+    assert (pool is SERIAL) == (not away)
+
+
+def test_a_fault_of_an_item_is_raised_as_it_is_and_the_others_are_kept(pool, tmp_path):
+    kept = Kept(tmp_path, "a study")
+    with pytest.raises(SolveError) as fault:
+        do_all(pool, worked.fails, None, ITEMS, kept=kept)
+    assert fault.value.messages == ("line one", "line two")
+    assert [kept.read(name) for name in ITEMS] == [0, 1, None, 3]
+
+
+@pytest.mark.parametrize("pool", ["processes", "cluster"], indirect=True)
+def test_a_worker_killed_in_the_middle_costs_its_item_another_try(pool, tmp_path):
+    assert do_all(pool, worked.dies_once, str(tmp_path), ITEMS) == {f"item {k}": 10 * k for k in range(4)}
+    assert (tmp_path / "died").exists()
+
+
+@pytest.mark.parametrize("pool", ["processes", "cluster"], indirect=True)
+def test_an_item_that_kills_its_workers_is_named_and_the_others_are_kept(pool, tmp_path):
+    kept = Kept(tmp_path, "a study")
+    with pytest.raises(SolveError, match="item 2: the process that solved it died"):
+        do_all(pool, worked.dies, None, ITEMS, kept=kept)
+    assert [kept.read(name) for name in ITEMS] == [0, 10, None, 30]
+
+
+def test_a_stopped_study_goes_on_and_another_begins_anew(tmp_path):
+    marks = tmp_path / "marks"
+    marks.mkdir()
+    first = Kept(tmp_path, fingerprint("case", b"mesh"))
+    told = []
+    do_all(SERIAL, worked.counted, str(marks), {"item 1": 1, "item 2": 2}, kept=first)
+    found = do_all(SERIAL, worked.counted, str(marks), ITEMS, kept=first, tell=told.append)
+    assert found == {name: k**2 for name, k in ITEMS.items()}
+    assert len(list(marks.iterdir())) == 4
+    assert told[0] == "2 of 4 done before"
+    do_all(SERIAL, worked.counted, str(marks), ITEMS, kept=Kept(tmp_path, fingerprint("another case", b"mesh")))
+    assert len(list(marks.iterdir())) == 8
+    for file in (tmp_path / "finished").iterdir():
+        file.write_text("{")  # what cannot be read is done again
+    do_all(SERIAL, worked.counted, str(marks), ITEMS, kept=first)
+    assert len(list(marks.iterdir())) == 12
+
+
+def test_processes_share_the_cores():
+    before = os.environ.get("OMP_NUM_THREADS")
+    with workers(2) as pool:
+        found = do_all(pool, worked.threads, None, {"one": 1})
+    assert found == {"one": str(max(1, os.cpu_count() // 2))}
+    assert os.environ.get("OMP_NUM_THREADS") == before
+
+
+def test_wrong_wishes_are_told(monkeypatch):
+    with pytest.raises(CaseError, match="--jobs 0"), workers(0):
+        pass
+    monkeypatch.setattr("tubfem.study.executors.WAIT", 0.5)
+    with pytest.raises(CaseError, match="nobody answers there"), workers(1, "tcp://127.0.0.1:9"):
+        pass

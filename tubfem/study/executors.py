@@ -1,0 +1,267 @@
+"""Several solves at once: one after another here, in processes of this machine, or on a Dask cluster.
+
+An item is done by a function of its own module, called with what all items share and with the item. What it returns is
+plain enough for JSON where finished items are to be kept: then a study that was stopped takes them up again. A worker
+that dies costs its item one more try; an item that kills two is named.
+"""
+
+import hashlib
+import json
+import os
+from collections.abc import Callable, Iterator, Mapping
+from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
+from dataclasses import dataclass
+from multiprocessing import get_context
+from pathlib import Path
+from queue import SimpleQueue
+from typing import Any
+
+from tubfem.errors import CaseError, SolveError
+
+TRIES = 2
+FINISHED = "finished"  # folder of kept items beside the results
+THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
+LARGE = "distributed.admin.large-graph-warning-threshold"  # a tub is larger than Dask expects of a task
+WAIT = 10  # seconds for a scheduler to answer
+
+Work = Callable[[Any, Any], Any]  # of what is shared and of the item
+
+
+class WorkerLostError(Exception):
+    """Every try of an item ended with the death of its worker."""
+
+
+class Serial:
+    """Items one after another, in this process."""
+
+    def submit(self, work: Work, shared: Any, item: Any) -> Future:
+        """Do it at once."""
+        future: Future = Future()
+        try:
+            future.set_result(work(shared, item))
+        except Exception as error:
+            future.set_exception(error)
+        return future
+
+
+class Processes:
+    """Items in processes of this machine; each worker is a pool of its own, so that its death is its own item's."""
+
+    def __init__(self, jobs: int, threads: Executor) -> None:
+        self._threads = threads
+        self._idle: SimpleQueue[ProcessPoolExecutor] = SimpleQueue()
+        for _ in range(jobs):
+            self._idle.put(_process())
+
+    def submit(self, work: Work, shared: Any, item: Any) -> Future:
+        """Do it as soon as a worker is idle."""
+        return self._threads.submit(self._do, work, shared, item)
+
+    def close(self) -> None:
+        """End the workers; nothing may be running."""
+        while not self._idle.empty():
+            self._idle.get().shutdown(cancel_futures=True)
+
+    def _do(self, work: Work, shared: Any, item: Any) -> Any:
+        pool = self._idle.get()
+        try:
+            for _ in range(TRIES):
+                try:
+                    return pool.submit(work, shared, item).result()
+                except BrokenProcessPool:
+                    pool.shutdown()
+                    pool = _process()
+            raise WorkerLostError
+        finally:
+            self._idle.put(pool)
+
+
+class Cluster:
+    """Items on the workers of a Dask scheduler; what is shared goes there once.
+
+    It goes as a task, which the scheduler can repeat: data sent to a worker would be lost with it.
+    """
+
+    def __init__(self, client: Any) -> None:
+        self._client = client
+        self._sent: dict[int, tuple[Any, Any]] = {}
+
+    def submit(self, work: Work, shared: Any, item: Any) -> Any:
+        """Do it wherever there is room."""
+        if id(shared) not in self._sent:
+            self._sent[id(shared)] = shared, self._client.submit(_whole, shared, pure=False)
+        return self._client.submit(work, self._sent[id(shared)][1], item, pure=False)
+
+
+Pool = Serial | Processes | Cluster
+SERIAL = Serial()
+
+
+@contextmanager
+def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Pool]:
+    """Where items are done: on the cluster of a scheduler ("tcp://..."), in `jobs` processes, or here.
+
+    Raises
+    ------
+    CaseError
+        Fewer than one job; no scheduler answers, or Dask is not installed.
+    """
+    if jobs < 1:
+        raise CaseError(f"--jobs {jobs}: write 1 or more")
+    if scheduler is not None:
+        with _client(scheduler) as client:
+            yield Cluster(client)
+    elif jobs == 1:
+        yield SERIAL
+    else:
+        # Workers share the cores: each counts with its part of them, read when it loads its libraries.
+        before = {name: os.environ.get(name) for name in THREADS}
+        os.environ.update(dict.fromkeys(THREADS, str(max(1, (os.cpu_count() or 1) // jobs))))
+        try:
+            with ThreadPoolExecutor(jobs) as threads:
+                pool = Processes(jobs, threads)
+                try:
+                    yield pool
+                finally:
+                    threads.shutdown(cancel_futures=True)
+                    pool.close()
+        finally:
+            for name, value in before.items():
+                os.environ.pop(name) if value is None else os.environ.update({name: value})
+
+
+@dataclass(frozen=True, slots=True)
+class Kept:
+    """A folder of finished items; `key` is of everything that an item depends on beside itself."""
+
+    folder: Path
+    key: str
+
+    def read(self, name: str) -> Any | None:
+        """What an item gave, None if it is not there."""
+        try:
+            found = json.loads(self._path(name).read_text(encoding="utf-8"))
+            return found["result"] if found["name"] == name else None
+        except (OSError, ValueError, KeyError, TypeError):
+            return None
+
+    def write(self, name: str, result: Any) -> None:
+        """Keep what an item gave: written beside and moved, so that a stopped study leaves none half written."""
+        path = self._path(name)
+        path.parent.mkdir(parents=True, exist_ok=True)
+        beside = path.with_suffix(f".{os.getpid()}")
+        beside.write_text(json.dumps({"name": name, "result": result}), encoding="utf-8")
+        beside.replace(path)
+
+    def _path(self, name: str) -> Path:
+        return self.folder / FINISHED / f"{fingerprint(self.key, name)[:32]}.json"
+
+
+def fingerprint(*parts: str | bytes) -> str:
+    """SHA-256 of texts and bytes, one after the other."""
+    digest = hashlib.sha256()
+    for part in parts:
+        data = part.encode() if isinstance(part, str) else part
+        digest.update(len(data).to_bytes(8, "big") + data)
+    return digest.hexdigest()
+
+
+def do_all(
+    pool: Pool,
+    work: Work,
+    shared: Any,
+    items: Mapping[str, Any],
+    *,
+    kept: Kept | None = None,
+    tell: Callable[[str], None] = lambda _: None,
+) -> dict[str, Any]:
+    """Do all items; the results in the items' order, whoever was first.
+
+    Parameters
+    ----------
+    work : a function that its module's name leads to; it gets `shared` and the item
+    items : by name
+    kept : results must be plain then (numbers, texts, lists, tables); those that are there already are not done again
+    tell : hears which item is done
+
+    Raises
+    ------
+    SolveError
+        An item's worker died twice.
+    Exception
+        Whatever `work` raises, of the first item in order that did; all others are done (and kept) before.
+    """
+    found: dict[str, Any] = {}
+    if kept is not None:
+        found = {name: result for name in items if (result := kept.read(name)) is not None}
+        if found:
+            tell(f"{len(found)} of {len(items)} done before")
+    faults: dict[str, BaseException] = {}
+    waiting = {}
+    for name, item in items.items():
+        if name not in found:
+            tell(name)
+            future = pool.submit(work, shared, item)
+            waiting[future] = name
+            if pool is SERIAL:  # done: kept at once, in case the next one is stopped
+                _take(future, name, found, faults, kept)
+    for future in () if pool is SERIAL else _completed(pool, waiting):
+        name = waiting[future]
+        _take(future, name, found, faults, kept)
+        tell(f"{len(found)} of {len(items)}: {name}")
+    for name in items:
+        if name in faults:
+            raise _named(faults[name], name) from faults[name]
+    return {name: found[name] for name in items}
+
+
+def _take(future: Any, name: str, found: dict[str, Any], faults: dict[str, BaseException], kept: Kept | None) -> None:
+    error = future.exception()
+    if error is not None:
+        faults[name] = error
+        return
+    found[name] = future.result()
+    if kept is not None:
+        kept.write(name, found[name])
+
+
+def _completed(pool: Pool, futures: Mapping[Any, str]) -> Iterator[Any]:
+    if isinstance(pool, Cluster):
+        from distributed import as_completed as of_cluster
+
+        return iter(of_cluster(list(futures)))
+    return as_completed(futures)
+
+
+def _named(error: BaseException, name: str) -> BaseException:
+    if isinstance(error, WorkerLostError) or type(error).__name__ == "KilledWorker":
+        return SolveError(
+            f"{name}: the process that solved it died, and so did the next; memory? Fewer --jobs need less. What was "
+            "finished is kept: the same command goes on from there"
+        )
+    return error
+
+
+def _whole(shared: Any) -> Any:
+    return shared
+
+
+def _process() -> ProcessPoolExecutor:
+    return ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+
+
+@contextmanager
+def _client(scheduler: str) -> Iterator[Any]:
+    try:
+        import dask
+        from distributed import Client
+    except ImportError as error:
+        raise CaseError('--scheduler needs Dask: pip install "tubfem[cluster]"') from error
+    try:
+        client = Client(scheduler, timeout=WAIT)
+    except (OSError, ValueError, TypeError) as error:
+        raise CaseError(f"--scheduler {scheduler}: nobody answers there ({error}); write tcp://HOST:PORT") from error
+    with client, dask.config.set({LARGE: "1 GB"}):
+        yield client
