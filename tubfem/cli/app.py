@@ -46,6 +46,11 @@ Without = Annotated[
     list[str] | None,
     typer.Option("--without", metavar="PANEL", help="leave a panel, wall or section off; may be repeated"),
 ]
+Jobs = Annotated[int, typer.Option("--jobs", metavar="N", help="solve so many at once, in processes of this machine")]
+Scheduler = Annotated[
+    str | None,
+    typer.Option("--scheduler", metavar="tcp://HOST:PORT", help="solve on the cluster of this Dask scheduler"),
+]
 
 
 @app.callback(invoke_without_command=True)

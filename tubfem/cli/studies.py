@@ -12,7 +12,9 @@ from tubfem.cli.app import (
     Add,
     CaseFile,
     Drop,
+    Jobs,
     Out,
+    Scheduler,
     Without,
     app,
     complain,
@@ -32,6 +34,8 @@ def compare(
     add: Add = None,
     drop: Drop = None,
     without: Without = None,
+    jobs: Jobs = 1,
+    scheduler: Scheduler = None,
 ) -> None:
     """Set a case and its variants side by side.
 
@@ -46,6 +50,7 @@ def compare(
         from tubfem.run import Stages
         from tubfem.study.compare import Variant, flag_variants, written_variants
         from tubfem.study.compare import compare as run_all
+        from tubfem.study.executors import workers
 
         with progress() as tell:
             stages = Stages(tell)
@@ -55,7 +60,8 @@ def compare(
             variants += [*written_variants(base), *flag_variants(base, flags)]
             if not variants:
                 raise CaseError("nothing to compare: name a second case, or --add, --drop, --without, or [variants]")
-            compared = run_all(base, variants, stages=stages)
+            with workers(jobs, scheduler) as pool:
+                compared = run_all(base, variants, stages=stages, pool=pool)
             folder = out or Path("results", cases[0].stem)
             files = write_comparison(folder, compared, version=__version__)
         print_comparison(Console(highlight=False), compared)
@@ -73,6 +79,8 @@ def refine(
     sizes: Annotated[
         str | None, typer.Option("--sizes", metavar="MM,MM,MM", help="mesh sizes, three or more", show_default=False)
     ] = None,
+    jobs: Jobs = 1,
+    scheduler: Scheduler = None,
 ) -> None:
     """Run a case on several meshes: how wrong the mesh makes it.
 
@@ -85,13 +93,16 @@ def refine(
         from tubfem.report.refine_table import print_refinement
         from tubfem.report.refinement import write_refinement
         from tubfem.run import Stages
-        from tubfem.study.refine import doubts_of, refine_case
+        from tubfem.study.executors import forget, workers
+        from tubfem.study.refine import STUDY, doubts_of, refine_case
 
         asked = None if sizes is None else _sizes(sizes)
         with progress() as tell:
-            refinement = refine_case(load_case(case), asked, stages=Stages(tell))
-            folder = out or Path("results", case.stem)
+            folder, read_case = out or Path("results", case.stem), load_case(case)
+            with workers(jobs, scheduler) as pool:
+                refinement = refine_case(read_case, asked, stages=Stages(tell), pool=pool, folder=folder)
             names = write_refinement(folder, refinement, version=__version__)
+            forget(folder, STUDY)
         print_refinement(Console(highlight=False), refinement)
         typer.echo(f"\n  Written: {', '.join(str(folder / name) for name in names)}")
         doubts = doubts_of(refinement)
@@ -117,6 +128,8 @@ def next_ply(
     ] = None,
     goal: Annotated[str, typer.Option("--goal", metavar="stiffness|margin", help="what to rank by")] = "stiffness",
     per: Annotated[str, typer.Option("--per", metavar="kg|price", help="what a gain is divided by")] = "kg",
+    jobs: Jobs = 1,
+    scheduler: Scheduler = None,
 ) -> None:
     """Rank one more ply in every region, joint tab and patch.
 
@@ -132,6 +145,8 @@ def next_ply(
         from tubfem.report.what_if import FILE as WHAT_IF
         from tubfem.report.what_if import write_what_if
         from tubfem.run import Stages
+        from tubfem.study.executors import forget, workers
+        from tubfem.study.next_ply import STUDY
         from tubfem.study.next_ply import next_ply as rank
 
         for value, words in ((goal, ("stiffness", "margin")), (per, ("kg", "price"))):
@@ -139,8 +154,11 @@ def next_ply(
                 raise CaseError(f"{value}: write {' or '.join(words)}")
         with progress() as tell:
             folder = out or Path("results", case.stem)
-            found = rank(load_case(case), plies=ply or (), goal=goal, per=per, folder=folder, stages=Stages(tell))
+            asked = {"plies": ply or (), "goal": goal, "per": per, "folder": folder, "stages": Stages(tell)}
+            with workers(jobs, scheduler) as pool:
+                found = rank(load_case(case), **asked, pool=pool)
             files = write_next_ply(folder, found, version=__version__)
+            forget(folder, STUDY)
             tell("reduced model for the page")
             write_what_if(folder, found.tub, found.mass, version=__version__)
             renewed = renew_page(folder, found.tub.model, found.findings, version=__version__)
@@ -156,6 +174,8 @@ def spread(
     out: Out = None,
     samples: Annotated[int, typer.Option("--samples", metavar="N", help="a power of two: 64, 128, 256 ...")] = 128,
     seed: Annotated[int, typer.Option("--seed", metavar="S", help="the same one draws the same tubs")] = 1,
+    jobs: Jobs = 1,
+    scheduler: Scheduler = None,
 ) -> None:
     """Say how far stiffness and margins may lie from the run's numbers, and why.
 
@@ -168,12 +188,16 @@ def spread(
         from tubfem.report.spread_files import write_spread
         from tubfem.report.spread_table import print_spread
         from tubfem.run import Stages
-        from tubfem.study.spread import spread_case
+        from tubfem.study.executors import forget, workers
+        from tubfem.study.spread import STUDY, spread_case
 
         with progress() as tell:
             folder = out or Path("results", case.stem)
-            found = spread_case(load_case(case), samples=samples, seed=seed, folder=folder, stages=Stages(tell))
+            asked = {"samples": samples, "seed": seed, "folder": folder, "stages": Stages(tell)}
+            with workers(jobs, scheduler) as pool:
+                found = spread_case(load_case(case), **asked, pool=pool)
             files = write_spread(folder, found, version=__version__)
+            forget(folder, STUDY)
         print_spread(Console(highlight=False), found)
         typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
     raise typer.Exit(DONE)

@@ -4,11 +4,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from tubfem.case.schema import Case
-from tubfem.errors import CaseError
+from tubfem.errors import CaseError, TubfemError
 from tubfem.findings.gain import Gain, gains
 from tubfem.findings.results import Findings
+from tubfem.geometry.mesh import TubMesh
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.cost import Cost, laid_cost
+from tubfem.study.executors import SERIAL, Pool, do_all
 from tubfem.tub.model import TubModel
 
 GEOMETRY = ("mirror", "mesh", "stations", "points", "sections", "panels", "mounts", "stiffeners", "without")
@@ -73,11 +75,13 @@ def flag_variants(case: Case, flags: Mapping[str, Sequence[str]]) -> tuple[Varia
     return tuple(found)
 
 
-def compare(base: Case, variants: Sequence[Variant], *, stages: Stages | None = None) -> tuple[Compared, ...]:
+def compare(
+    base: Case, variants: Sequence[Variant], *, stages: Stages | None = None, pool: Pool = SERIAL
+) -> tuple[Compared, ...]:
     """Run the base and every variant; the base comes first.
 
     A variant with the geometry of the base is laid on the base's mesh, so that differences are not those of two
-    meshes; any other gets a mesh of its own.
+    meshes; any other gets a mesh of its own. Variants are run by the workers of `pool`.
 
     Raises
     ------
@@ -87,18 +91,23 @@ def compare(base: Case, variants: Sequence[Variant], *, stages: Stages | None = 
     stages = stages or Stages()
     model, _, before = run_case(base, stages=stages)
     found = [Compared(Variant("base", (), base), model, before, (), laid_cost(model), own_mesh=False)]
-    for variant in variants:
-        shared = same_geometry(base, variant.case)
-        reference = base if shared or variant.case.path == base.path else variant.case
-        stages.tell(variant.name)
-        try:
-            own, _, findings = run_case(
-                variant.case, base=reference, mesh=model.mesh if shared else None, stages=stages
-            )
-        except CaseError as error:
-            raise CaseError([f"{variant.name}: {message}" for message in error.messages]) from error
-        found.append(Compared(variant, own, findings, gains(before, findings), laid_cost(own), own_mesh=not shared))
+    shared = {k: same_geometry(base, variant.case) for k, variant in enumerate(variants)}
+    items = {f"variant {k + 1}, {variant.name}": (variant, shared[k]) for k, variant in enumerate(variants)}
+    with stages("variants"):
+        runs = do_all(pool, _run_variant, (base, model.mesh), items, tell=stages.tell)
+    for (variant, on_base), (own, findings) in zip(items.values(), runs.values(), strict=True):
+        found.append(Compared(variant, own, findings, gains(before, findings), laid_cost(own), own_mesh=not on_base))
     return tuple(found)
+
+
+def _run_variant(shared: tuple[Case, TubMesh], item: tuple[Variant, bool]) -> tuple[TubModel, Findings]:
+    (base, mesh), (variant, on_base) = shared, item
+    reference = base if on_base or variant.case.path == base.path else variant.case
+    try:
+        model, _, findings = run_case(variant.case, base=reference, mesh=mesh if on_base else None)
+    except TubfemError as error:
+        raise type(error)([f"{variant.name}: {message}" for message in error.messages]) from error
+    return model, findings
 
 
 def same_geometry(one: Case, other: Case) -> bool:

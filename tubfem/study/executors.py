@@ -8,16 +8,18 @@ that dies costs its item one more try; an item that kills two is named.
 import hashlib
 import json
 import os
+import shutil
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from multiprocessing import get_context
 from pathlib import Path
 from queue import SimpleQueue
 from typing import Any
 
+from tubfem.case.schema import Case
 from tubfem.errors import CaseError, SolveError
 
 TRIES = 2
@@ -134,9 +136,13 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Pool]:
 
 @dataclass(frozen=True, slots=True)
 class Kept:
-    """A folder of finished items; `key` is of everything that an item depends on beside itself."""
+    """Finished items of one study in `folder`, beside the results.
+
+    `key` is of everything that an item depends on beside its name.
+    """
 
     folder: Path
+    study: str
     key: str
 
     def read(self, name: str) -> Any | None:
@@ -156,7 +162,19 @@ class Kept:
         beside.replace(path)
 
     def _path(self, name: str) -> Path:
-        return self.folder / FINISHED / f"{fingerprint(self.key, name)[:32]}.json"
+        return self.folder / FINISHED / self.study / f"{fingerprint(self.key, name)[:32]}.json"
+
+
+def forget(folder: Path, study: str) -> None:
+    """Take away what was kept of a study whose results are written."""
+    shutil.rmtree(folder / FINISHED / study, ignore_errors=True)
+    with suppress(OSError):
+        (folder / FINISHED).rmdir()
+
+
+def case_key(case: Case) -> str:
+    """Everything a case says, whatever its file is called and however it is written."""
+    return case.model_dump_json(exclude={"lines", "path", "cautions"})
 
 
 def fingerprint(*parts: str | bytes) -> str:
@@ -211,6 +229,11 @@ def do_all(
         name = waiting[future]
         _take(future, name, found, faults, kept)
         tell(f"{len(found)} of {len(items)}: {name}")
+    if isinstance(pool, Cluster):
+        # a cluster blames all items that waited at a worker for its death: each once more by itself
+        for name in [name for name, error in faults.items() if _lost(error)]:
+            tell(f"{name} once more: its worker died")
+            _take(pool.submit(work, shared, items[name]), name, found, faults, kept)
     for name in items:
         if name in faults:
             raise _named(faults[name], name) from faults[name]
@@ -222,6 +245,7 @@ def _take(future: Any, name: str, found: dict[str, Any], faults: dict[str, BaseE
     if error is not None:
         faults[name] = error
         return
+    faults.pop(name, None)
     found[name] = future.result()
     if kept is not None:
         kept.write(name, found[name])
@@ -236,12 +260,17 @@ def _completed(pool: Pool, futures: Mapping[Any, str]) -> Iterator[Any]:
 
 
 def _named(error: BaseException, name: str) -> BaseException:
-    if isinstance(error, WorkerLostError) or type(error).__name__ == "KilledWorker":
+    if _lost(error):
         return SolveError(
             f"{name}: the process that solved it died, and so did the next; memory? Fewer --jobs need less. What was "
             "finished is kept: the same command goes on from there"
         )
     return error
+
+
+def _lost(error: BaseException) -> bool:
+    """Whether the worker of an item died, here or on a cluster (whose own error is not loaded here)."""
+    return isinstance(error, WorkerLostError) or type(error).__name__ == "KilledWorker"
 
 
 def _whole(shared: Any) -> Any:

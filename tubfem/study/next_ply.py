@@ -12,12 +12,13 @@ from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.findings.gain import gains
 from tubfem.findings.results import Findings
-from tubfem.geometry.mesh import areas
+from tubfem.geometry.mesh import TubMesh, areas
 from tubfem.laminate.stack import Stack
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.bracket import bracket
 from tubfem.study.cost import price_per_area
 from tubfem.study.enrich import enriched
+from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
 from tubfem.study.family import plain_joint, spring_change
 from tubfem.study.fasteners import fastener_change
 from tubfem.study.hot import lowest_margin
@@ -28,6 +29,7 @@ from tubfem.study.store import Ready, ready
 from tubfem.tub.joints import join
 from tubfem.tub.plies import cured_layers
 
+STUDY = "next-ply"
 CONFIRMED = 5  # of the ranking, by full solves
 NOTHING = 0.01  # percent: a smaller gain is none
 
@@ -108,6 +110,7 @@ def next_ply(
     confirm: int = CONFIRMED,
     folder: Path | None = None,
     stages: Stages | None = None,
+    pool: Pool = SERIAL,
 ) -> NextPly:
     """Rank one entry more of every ply in every place.
 
@@ -124,6 +127,8 @@ def next_ply(
 
     folder
         Where the reduced model is kept, and read again while the tub is the same.
+    pool
+        Where the full solves are done.
 
     Raises
     ------
@@ -152,10 +157,7 @@ def next_ply(
     each = stages.seconds["candidates"] / max(len(found), 1)
     ranked = _ranked(found, goal, per)
     with stages("confirm"):
-        ranked = [
-            _confirmed(case, tub, findings, candidate) if place < confirm and not candidate.no_gain else candidate
-            for place, candidate in enumerate(ranked)
-        ]
+        ranked = _confirmed(ranked, confirm, (case, model.mesh, findings), tub, pool, folder, stages)
     return NextPly(
         case,
         tub.setup.name,
@@ -287,12 +289,33 @@ def _ranked(found: Sequence[Candidate], goal: str, per: str) -> list[Candidate]:
     return sorted(found, key=lambda c: (c.enough is False, c.no_gain and not useful, -value(c), c.text))
 
 
-def _confirmed(case: Case, tub: Ready, before: Findings, candidate: Candidate) -> Candidate:
-    """The candidate with stiffness and lowest margin by a full solve on the same mesh."""
-    changed = change_case(case, add=[candidate.text])
-    _, _, findings = run_case(changed, base=case, mesh=tub.model.mesh)
-    gain = next(each for each in gains(before, findings) if each.load_case == tub.setup.name)
-    return replace(candidate, confirmed=gain.stiffness, confirmed_margin=gain.worst_margin)
+def _confirmed(
+    ranked: Sequence[Candidate],
+    confirm: int,
+    shared: tuple[Case, TubMesh, Findings],
+    tub: Ready,
+    pool: Pool,
+    folder: Path | None,
+    stages: Stages,
+) -> list[Candidate]:
+    """The first candidates with stiffness and lowest margin by full solves on the same mesh."""
+    case, mesh, before = shared
+    asked = {c.text: (c.text, tub.setup.name) for c in ranked[:confirm] if not c.no_gain}
+    kept = None if folder is None else Kept(folder, STUDY, fingerprint(case_key(case), mesh.points.tobytes()))
+    base = replace(before, load_cases={tub.setup.name: before.load_cases[tub.setup.name]})
+    found = do_all(pool, in_full, (case, mesh, base), asked, kept=kept, tell=stages.tell)
+    return [
+        replace(c, confirmed=found[c.text][0], confirmed_margin=found[c.text][1]) if c.text in found else c
+        for c in ranked
+    ]
+
+
+def in_full(shared: tuple[Case, TubMesh, Findings], item: tuple[str, str]) -> list[float]:
+    """Stiffness and lowest margin of a load case with one change, by a full solve on the mesh of the base."""
+    (case, mesh, before), (text, load_case) = shared, item
+    _, _, findings = run_case(change_case(case, add=[text]), base=case, mesh=mesh)
+    gain = next(each for each in gains(before, findings) if each.load_case == load_case)
+    return [gain.stiffness, gain.worst_margin]
 
 
 def _angle(angle: float, usual: float) -> str:

@@ -1,18 +1,23 @@
 """One case on several meshes: what the mesh does to stiffness and margins."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict, dataclass
 from itertools import pairwise
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
+from tubfem.arrays import Floats
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError, MeshError
 from tubfem.findings.mesh_error import LIMIT
 from tubfem.findings.results import Findings, MeshSize
 from tubfem.run import Stages, run_case
 from tubfem.study.convergence import LEAST_MESHES, LEAST_RATIO, Convergence, converge
+from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
 
+STUDY = "refine"
 FACTORS = (1.6, 1.25, 1.0, 0.8, 0.64)  # of the case's own size
 STIFFNESS, ON_THE_TUB, ENERGY, USE = "stiffness", "stiffness on the tub", "strain energy", "use"
 
@@ -73,13 +78,22 @@ class Refinement:
         return tuple(f"{', '.join(names)}: {why}." for why, names in reasons.items())
 
 
-def refine_case(case: Case, sizes: Sequence[float] | None = None, *, stages: Stages | None = None) -> Refinement:
+def refine_case(
+    case: Case,
+    sizes: Sequence[float] | None = None,
+    *,
+    stages: Stages | None = None,
+    pool: Pool = SERIAL,
+    folder: Path | None = None,
+) -> Refinement:
     """Run a case on several meshes.
 
     Parameters
     ----------
     sizes : mesh sizes [m], three or more, each 1.2 times the next or more; by default 1.6, 1.25, 1, 0.8 and 0.64 times
         the case's own
+    pool : where each mesh is run
+    folder : where finished meshes are kept, for a study that is stopped
 
     Raises
     ------
@@ -92,35 +106,42 @@ def refine_case(case: Case, sizes: Sequence[float] | None = None, *, stages: Sta
     """
     stages = stages or Stages()
     asked = checked_sizes([case.mesh.size * factor for factor in FACTORS] if sizes is None else sizes)
-    runs: list[tuple[float, Findings, float]] = []
-    left_out: list[str] = []
-    for size in asked:
-        clock = Stages(lambda stage, size=size: stages.tell(f"mesh {1e3 * size:.3g} mm: {stage}"))
-        try:
-            _, _, findings = run_case(sized(case, size), stages=clock)
-        except MeshError as error:
-            left_out.append(f"mesh {1e3 * size:.3g} mm: {error.messages[0]}")
-            continue
-        seconds = sum(clock.seconds.values())
-        stages.seconds[f"mesh {1e3 * size:.3g} mm"] = seconds
-        runs.append((size, findings, seconds))
+    items = {f"mesh {1e3 * size:.3g} mm": size for size in asked}
+    kept = None if folder is None else Kept(folder, STUDY, fingerprint(case_key(case), repr(asked)))
+    found = do_all(pool, on_mesh, case, items, kept=kept, tell=stages.tell)
+    left_out = tuple(f"{name}: {each['left_out']}" for name, each in found.items() if "left_out" in each)
+    for name, each in found.items():
+        if "left_out" not in each:
+            stages.seconds[name] = each["seconds"]
+    runs = [each for each in reversed(found.values()) if "left_out" not in each]
     if len(runs) < LEAST_MESHES:
         raise MeshError([*left_out, f"only {len(runs)} meshes are left; {LEAST_MESHES} are needed"])
-    runs.reverse()
-    found = [findings for _, findings, _ in runs]
-    h = np.array([size for size, _, _ in runs])
+    h = np.array([each["mesh"]["size"] for each in runs])
     own = np.flatnonzero(np.isclose(h, case.mesh.size, rtol=1e-6))
     return Refinement(
         case=case,
-        meshes=tuple(findings.mesh for findings in found),
+        meshes=tuple(MeshSize(**each["mesh"]) for each in runs),
         own=int(own[0]) if len(own) else 0,
-        quantities=tuple(q for name in found[0].load_cases for q in _quantities(name, h, found)),
-        estimates={
-            name: tuple(findings.load_cases[name].mesh.band for findings in found) for name in found[0].load_cases
-        },
-        seconds=tuple(seconds for _, _, seconds in runs),
-        left_out=tuple(left_out),
+        quantities=tuple(_quantities(h, [each["values"] for each in runs])),
+        estimates={name: tuple(each["bands"][name] for each in runs) for name in runs[0]["bands"]},
+        seconds=tuple(each["seconds"] for each in runs),
+        left_out=left_out,
     )
+
+
+def on_mesh(case: Case, size: float) -> dict[str, Any]:
+    """What one mesh says, plain enough to be kept: its size, mesh bands, [load case, what, region, value, mode]."""
+    clock = Stages()
+    try:
+        _, _, findings = run_case(sized(case, size), stages=clock)
+    except MeshError as error:
+        return {"left_out": error.messages[0]}
+    return {
+        "mesh": asdict(findings.mesh),
+        "bands": {name: load_case.mesh.band for name, load_case in findings.load_cases.items()},
+        "values": [row for name in findings.load_cases for row in _values(name, findings)],
+        "seconds": sum(clock.seconds.values()),
+    }
 
 
 def doubts_of(refinement: Refinement) -> list[str]:
@@ -153,25 +174,28 @@ def sized(case: Case, size: float) -> Case:
     return case.model_copy(update={"mesh": case.mesh.model_copy(update={"size": size})})
 
 
-def _quantities(name: str, h: np.ndarray, found: list[Findings]) -> list[Quantity]:
-    cases = [findings.load_cases[name] for findings in found]
-    rows: list[tuple[str, list[float]]] = []
-    torsions = [case.torsion for case in cases if case.torsion is not None]
-    if torsions:
-        rows.append((STIFFNESS, [torsion.pickup_to_pickup for torsion in torsions]))
-        on_tub = [t.between_stations for t in torsions if t.between_stations is not None]
-        if len(on_tub) == len(cases):
-            rows.append((ON_THE_TUB, on_tub))
+def _values(name: str, findings: Findings) -> Iterator[list[Any]]:
+    load_case = findings.load_cases[name]
+    torsion = load_case.torsion
+    if torsion is None:
+        yield [name, ENERGY, None, load_case.energy.total, None]
     else:
-        rows.append((ENERGY, [case.energy.total for case in cases]))
-    quantities = [Quantity(name, what, None, converge(h, np.array(values))) for what, values in rows]
-    for region in cases[0].regions:
-        worst = [case.regions[region].worst for case in cases]
-        if any(w is None or not np.isfinite(w.margin) for w in worst):
-            continue
-        use = np.array([1 / (1 + w.margin) for w in worst])
-        quantities.append(Quantity(name, USE, region, converge(h, use), tuple(w.kind for w in worst)))
-    return quantities
+        yield [name, STIFFNESS, None, torsion.pickup_to_pickup, None]
+        if torsion.between_stations is not None:
+            yield [name, ON_THE_TUB, None, torsion.between_stations, None]
+    for region, found in load_case.regions.items():
+        if found.worst is not None and np.isfinite(found.worst.margin):
+            yield [name, USE, region, 1 / (1 + found.worst.margin), found.worst.kind]
+
+
+def _quantities(h: Floats, runs: Sequence[Sequence[Sequence[Any]]]) -> Iterator[Quantity]:
+    """What every mesh has a value of, in the order of the finest."""
+    tables = [{tuple(row[:3]): row[3:] for row in rows} for rows in runs]
+    for key in tables[0]:
+        if all(key in table for table in tables):
+            values, modes = zip(*(table[key] for table in tables), strict=True)
+            name, what, region = key
+            yield Quantity(name, what, region, converge(h, np.array(values)), () if region is None else modes)
 
 
 def _why(quantity: Quantity) -> str:

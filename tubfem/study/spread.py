@@ -6,6 +6,7 @@ Draws go through the reduced model; a few are solved in full. The mesh's part jo
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from scipy.special import ndtr
@@ -16,14 +17,16 @@ from tubfem.errors import CaseError
 from tubfem.findings.collect import find
 from tubfem.findings.results import Findings
 from tubfem.run import Stages, model_case, solve_state
-from tubfem.shell.solve import solve
+from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
 from tubfem.study.mesh_part import MeshPart, mesh_part
 from tubfem.study.reduce import torsion_of
 from tubfem.study.sampled import Responses, Solved, drawn_of, evaluate, responses
 from tubfem.study.scatter import MESH, Cause
-from tubfem.study.scattered import drawn_tub, scatter, source_of
+from tubfem.study.scattered import Drawn, Source, drawn_tub, scatter, source_of
 from tubfem.study.sobol import Sampled, base_samples, exchanged, plane_slopes, quantile_errors, shares
+from tubfem.tub.model import State
 
+STUDY = "spread"
 BAND = (0.05, 0.5, 0.95)
 SAMPLES, LEAST, MOST = 128, 16, 4096
 MESH_LEFT = 0.25  # of the mesh's band on a mesh of half the size, by its second order
@@ -149,6 +152,7 @@ def spread_case(
     seed: int = 1,
     folder: Path | None = None,
     stages: Stages | None = None,
+    pool: Pool = SERIAL,
 ) -> Spread:
     """Draw a case's tub many times.
 
@@ -156,7 +160,8 @@ def spread_case(
     ----------
     samples : rows of each base sample, a power of two; draws are as many times two and the causes
     seed : of the scrambling; the same seed gives the same draws
-    folder : where refine.json is looked for
+    folder : where refine.json is looked for, and finished solves are kept
+    pool : where draws are solved in full
 
     Raises
     ------
@@ -195,7 +200,7 @@ def spread_case(
     used = [k for k in range(len(regions)) if (np.concatenate(drawn.use[:2])[:, k] > 0).all()]
     worst = {w.region: w.margin for r in own.regions.values() if (w := r.worst)}
     with stages("full solves"):
-        confirmations = _confirmed(answers, drawn)
+        confirmations = _confirmed(answers, drawn, pool, folder, stages)
     return Spread(
         case=case,
         load_case=setup.name,
@@ -273,29 +278,41 @@ def _single(sampled: Sampled, names: Sequence[str]) -> tuple[tuple[str, float], 
     return tuple((names[k], float(share[k])) for k in np.argsort(-share)[:SINGLE] if share[k] > 0)
 
 
-def _confirmed(answers: Responses, drawn: _Drawn) -> tuple[Confirmation, ...]:
+def _confirmed(
+    answers: Responses, drawn: _Drawn, pool: Pool, folder: Path | None, stages: Stages
+) -> tuple[Confirmation, ...]:
     """The draws nearest to either end of the band, and the one with the lowest margin, solved in full."""
-    stiffness, use = drawn.tub[0], drawn.use[0]
+    solved, stiffness, use = answers.solved, drawn.tub[0], drawn.use[0]
+    model = solved.source.model
     low, _, high = np.quantile(stiffness, BAND)
     rows = {
         int(abs(stiffness - low).argmin()): "5 % of stiffness",
         int(abs(stiffness - high).argmin()): "95 % of stiffness",
         int(use.max(axis=1).argmax()): "lowest margin of all",
     }
-    return tuple(_confirm(answers, drawn, row, what) for row, what in rows.items())
-
-
-def _confirm(answers: Responses, drawn: _Drawn, row: int, what: str) -> Confirmation:
-    solved, scattered = answers.solved, answers.scatter
-    z = scattered.mix @ drawn.A[row, :-1]
-    full = drawn_tub(solved.source, solved.state, drawn_of(scattered, z))
-    found = find(full, (solve(full.states[0].shell),)).load_cases[solved.setup.name]
-    worst = min((r.worst for r in found.regions.values() if r.worst is not None), key=lambda w: w.margin)
-    return Confirmation(
-        what=what,
-        stiffness=float(drawn.tub[0][row]),
-        stiffness_full=found.torsion.pickup_to_pickup,
-        region=worst.region,
-        margin=float(1 / drawn.use[0][row].max() - 1),
-        margin_full=worst.margin,
+    Z = drawn.A[:, :-1] @ answers.scatter.mix.T
+    items = {what: drawn_of(answers.scatter, Z[row]) for row, what in rows.items()}
+    key = fingerprint(case_key(model.case), model.mesh.points.tobytes(), repr(list(items.values())))
+    kept = None if folder is None else Kept(folder, STUDY, key)
+    shared = solved.source, solved.state, solved.setup.name
+    found = do_all(pool, in_full, shared, items, kept=kept, tell=stages.tell)
+    return tuple(
+        Confirmation(
+            what=what,
+            stiffness=float(stiffness[row]),
+            stiffness_full=found[what]["stiffness"],
+            region=found[what]["region"],
+            margin=float(1 / use[row].max() - 1),
+            margin_full=found[what]["margin"],
+        )
+        for row, what in rows.items()
     )
+
+
+def in_full(shared: tuple[Source, State, str], drawn: Drawn) -> dict[str, Any]:
+    """Stiffness, lowest margin and its region of one draw by a full solve."""
+    source, state, name = shared
+    full = drawn_tub(source, state, drawn)
+    found = find(full, (solve_state(full, full.states[0])[0],)).load_cases[name]
+    worst = min((r.worst for r in found.regions.values() if r.worst is not None), key=lambda w: w.margin)
+    return {"stiffness": found.torsion.pickup_to_pickup, "region": worst.region, "margin": worst.margin}

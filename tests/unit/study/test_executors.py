@@ -6,7 +6,7 @@ import pytest
 import worked
 
 from tubfem.errors import CaseError, SolveError
-from tubfem.study.executors import SERIAL, Kept, do_all, fingerprint, workers
+from tubfem.study.executors import SERIAL, Kept, do_all, fingerprint, forget, workers
 
 ITEMS = {f"item {k}": k for k in range(4)}
 
@@ -43,7 +43,7 @@ def test_results_come_in_order_and_are_the_same_everywhere(pool):
 
 
 def test_a_fault_of_an_item_is_raised_as_it_is_and_the_others_are_kept(pool, tmp_path):
-    kept = Kept(tmp_path, "a study")
+    kept = Kept(tmp_path, "fails", "a study")
     with pytest.raises(SolveError) as fault:
         do_all(pool, worked.fails, None, ITEMS, kept=kept)
     assert fault.value.messages == ("line one", "line two")
@@ -58,7 +58,7 @@ def test_a_worker_killed_in_the_middle_costs_its_item_another_try(pool, tmp_path
 
 @pytest.mark.parametrize("pool", ["processes", "cluster"], indirect=True)
 def test_an_item_that_kills_its_workers_is_named_and_the_others_are_kept(pool, tmp_path):
-    kept = Kept(tmp_path, "a study")
+    kept = Kept(tmp_path, "fails", "a study")
     with pytest.raises(SolveError, match="item 2: the process that solved it died"):
         do_all(pool, worked.dies, None, ITEMS, kept=kept)
     assert [kept.read(name) for name in ITEMS] == [0, 10, None, 30]
@@ -67,19 +67,23 @@ def test_an_item_that_kills_its_workers_is_named_and_the_others_are_kept(pool, t
 def test_a_stopped_study_goes_on_and_another_begins_anew(tmp_path):
     marks = tmp_path / "marks"
     marks.mkdir()
-    first = Kept(tmp_path, fingerprint("case", b"mesh"))
+    first = Kept(tmp_path, "counts", fingerprint("case", b"mesh"))
     told = []
     do_all(SERIAL, worked.counted, str(marks), {"item 1": 1, "item 2": 2}, kept=first)
     found = do_all(SERIAL, worked.counted, str(marks), ITEMS, kept=first, tell=told.append)
     assert found == {name: k**2 for name, k in ITEMS.items()}
     assert len(list(marks.iterdir())) == 4
     assert told[0] == "2 of 4 done before"
-    do_all(SERIAL, worked.counted, str(marks), ITEMS, kept=Kept(tmp_path, fingerprint("another case", b"mesh")))
+    do_all(
+        SERIAL, worked.counted, str(marks), ITEMS, kept=Kept(tmp_path, "counts", fingerprint("another case", b"mesh"))
+    )
     assert len(list(marks.iterdir())) == 8
-    for file in (tmp_path / "finished").iterdir():
+    for file in (tmp_path / "finished" / "counts").iterdir():
         file.write_text("{")  # what cannot be read is done again
     do_all(SERIAL, worked.counted, str(marks), ITEMS, kept=first)
     assert len(list(marks.iterdir())) == 12
+    forget(tmp_path, "counts")
+    assert not (tmp_path / "finished").exists()
 
 
 def test_processes_share_the_cores():

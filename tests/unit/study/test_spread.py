@@ -139,7 +139,7 @@ def test_shares_say_what_drives_what(found):
     assert abs(stiff["strength"].total) < 0.01  # strength has no part in stiffness
     assert found.best.measured < 1
     for outcome in found.regions.values():
-        assert outcome.drivers[0].cause.key == "strength"
+        assert "strength" in [driver.cause.key for driver in outcome.drivers[:2]]
         low, middle, high = outcome.margins
         assert low < middle < high
 
