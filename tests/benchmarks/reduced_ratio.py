@@ -1,10 +1,11 @@
 """How much faster and how exact the reduced model is, against full solves on the same mesh.
 
-    python tests/benchmarks/reduced_ratio.py [CASE] [SIZE] [RANDOM] [HEAVY]
+    python tests/benchmarks/reduced_ratio.py [CASE] [SIZE] [SINGLE] [RANDOM] [HEAVY]
 
 takes a case of `cases/` (the demo) on a mesh of SIZE mm (80), builds its reduced model and prints
 
-- every region with each of three plies more, against runs in full: gain and worst margin;
+- SINGLE (60, or as many as there are) of every region with each of three plies more, against runs in full: gain and
+  worst margin;
 - RANDOM (200) changes of 0.5 to 3 times on regions, joints and mounts: whether the bracket holds, and gains;
 - HEAVY (24) changes of 0 to 4 plies in every region and cores put into skins, after 12 snapshots at most;
 - seconds: building, one evaluation, one full solve.
@@ -38,7 +39,7 @@ PLIES = ("biax600", "uni300", "twill200c")
 QUIET = 5  # an evaluation is timed by the fastest of so many
 
 
-def main(name: str = "two_seat_roadster", size: str = "80", random: str = "200", heavy: str = "24") -> None:
+def main(name="two_seat_roadster", size="80", single="60", random="200", heavy="24") -> None:
     """Print times and errors."""
     case = load_case(CASES / f"{name}.toml")
     case = case.model_copy(update={"mesh": case.mesh.model_copy(update={"size": float(size) / 1e3})})
@@ -48,15 +49,15 @@ def main(name: str = "two_seat_roadster", size: str = "80", random: str = "200",
     built = perf_counter() - start
     freedoms = tub.state.shell.ties.T.shape[1]
     print(f"{freedoms} freedoms, {tub.reduced.size} vectors, {len(tub.reduced.groups)} groups; built in {built:.1f} s")
-    singles(case, model, tub, built)
+    singles(case, model, tub, built, int(single))
     rng = np.random.default_rng(7)
     random_changes(tub, rng, int(random))
     heavy_changes(case, model, tub, rng, int(heavy))
 
 
-def singles(case, model, tub, built):
-    """Every region with each of the plies, laid on the far face."""
-    texts = [f"{region}={ply}" for region in case.layups for ply in PLIES if ply in case.plies]
+def singles(case, model, tub, built, count):
+    """Regions with each of the plies, laid on the far face."""
+    texts = [f"{region}={ply}" for region in case.layups for ply in PLIES if ply in case.plies][:count]
     area, springs = areas(model.mesh), tub.state.shell.springs
     start = perf_counter()
     laid = [lay_more(model, tub.family, area, text) for text in texts]

@@ -90,7 +90,8 @@ def _answer(found: Scheduled) -> str:
     worth = found.worth
     gap = 0.0 if worth <= 0 else max(worth - found.bound, 0.0) / worth
     weak = "" if found.strong else " A margin is negative all the same, and no choice of its region mends it."
+    by_area = f" By area, corners not counted, that is {three(worth)} kg." if found.asked.least == "mass" else ""
     return (
-        f"{three(found.target)} N·m/deg is {met} with {laid}, the least {found.asked.least} found. "
+        f"{three(found.target)} N·m/deg is {met} with {laid}, the least {found.asked.least} found.{by_area} "
         f"No choice needs less than {three(max(found.bound, 0.0))} {unit}: at most {percent(gap)} too much.{weak}"
     )

@@ -19,10 +19,11 @@ from tubfem.study.cost import price_per_area
 from tubfem.study.cuts import make_program
 from tubfem.study.options import cloth_left, region_options
 from tubfem.study.reduced import coefficients, galerkin
-from tubfem.study.search import HAIR, Search, Trial, cheapest, stiffest, with_margins
+from tubfem.study.search import HAIR, Search, Trial, cheapest, exclude, stiffest, with_margins
 from tubfem.study.store import Ready, ready
 
-CONFIRMS = 4  # runs in full before the last one is given as it is
+CONFIRMS = 6  # runs in full before the last one is given as it is
+EXCLUDED = 3  # choices that fall short in full are excluded one by one so often; then the target is raised
 SHOWN = 5  # regions and joints that hold the rest of the twist
 STIFFER = 10.0  # times: what a block would give if it were so much stiffer
 
@@ -155,17 +156,19 @@ def _confirmed(
 ) -> Scheduled:
     """The choice by a run in full; searched again a hair stiffer where the run falls short of the target."""
     name, mesh = search.tub.setup.name, search.tub.model.mesh
-    for _ in range(CONFIRMS):
+    for number in range(CONFIRMS):
         with stages("confirm"):
             _, _, findings = run_case(change_case(case, add=trial.texts), base=case, mesh=mesh)
         stiffness = findings.load_cases[name].torsion.pickup_to_pickup
         margin, place = _lowest(findings, name)
-        if asked.target is None or not possible or stiffness >= asked.target * (1 - HAIR):
+        if asked.target is None or not possible or stiffness >= asked.target * (1 - HAIR) or number == CONFIRMS - 1:
             break
-        wanted = asked.target * trial.high / stiffness * (1 + 2 * HAIR)
+        exclude(search, trial)
+        wanted = asked.target if number < EXCLUDED else asked.target * trial.high / stiffness * (1 + 2 * HAIR)
         with stages("search"):
             cost = _cost(search, asked)
-            again, _ = cheapest(search, cost, wanted)
+            again, lower = cheapest(search, cost, wanted)
+            bound = lower if number < EXCLUDED and again is not None and not search.banned else bound
             again = None if again is None else with_margins(search, cost, wanted, again) or again
         if again is None:
             break

@@ -28,13 +28,18 @@ NARROW = 1e-3  # of the stiffness: a bracket as narrow as this decides
 
 @dataclass(slots=True)
 class Search:
-    """What a search has gathered: the reduced model with its snapshots, the cuts, where the model is kept."""
+    """What a search has gathered: the reduced model with its snapshots, the cuts, where the model is kept.
+
+    `failed` rows exclude choices that a run in full has found too soft, `banned` rows those that leave a region weak;
+    a bound holds with the first, not with the second.
+    """
 
     tub: Ready
     program: Program
     findings: Findings
     folder: Path | None
     cuts: list[Cut] = field(default_factory=list)
+    failed: list[tuple[Floats, float, float]] = field(default_factory=list)
     banned: list[tuple[Floats, float, float]] = field(default_factory=list)
     programs: int = 0
 
@@ -87,7 +92,7 @@ def cheapest(search: Search, cost: Floats, target: float) -> tuple[Trial | None,
     if not relax(search, cost, work):
         return None, np.inf
     for _ in range(ROUNDS):
-        chosen = least(search.program, cost, search.cuts, work, whole=True, also=search.banned)
+        chosen = least(search.program, cost, search.cuts, work, whole=True, also=[*search.failed, *search.banned])
         if chosen is None:
             return None, np.inf
         search.programs += 1
@@ -105,7 +110,7 @@ def stiffest(search: Search) -> tuple[Trial, float]:
     best: Trial | None = None
     floor = 0.0
     for _ in range(ROUNDS):
-        chosen = least(search.program, None, search.cuts, None, whole=True, also=search.banned)
+        chosen = least(search.program, None, search.cuts, None, whole=True, also=[*search.failed, *search.banned])
         search.programs += 1
         floor = max(floor, chosen.bound)
         trial = try_out(search, picked(search.program, chosen.x))
@@ -180,6 +185,12 @@ def joint_margin(tub: Ready, findings: Findings, b: Floats, change: Mapping[int,
         growth = max(now[name][load] / before[name][load] for load in now[name] if before[name][load] > 0)
         found.append(((1 + joint.margin) / growth - 1, f"joint {name}"))
     return min(found, default=None)
+
+
+def exclude(search: Search, trial: Trial) -> None:
+    """Keep a choice, and no other, from being found again."""
+    row = np.array([float(any(option is pick for pick in trial.picks)) for option in search.program.options])
+    search.failed.append((row, 0.0, len(trial.picks) - 1.0))
 
 
 def add_cut(search: Search, b: Floats) -> float:
