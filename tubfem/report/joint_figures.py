@@ -51,19 +51,22 @@ def _entries(joints: Sequence[JointFindings]) -> list[Line2D]:
 
 
 def joint_edges(model: TubModel, load_case: LoadCaseFindings) -> tuple[Ints, Floats]:
-    """Edges (n, 2) of all joint lines and the size of their shear flow (n,) [N/m], the nearest that was read there."""
+    """Edges (n, 2) of all joint lines and the size of their shear flow (n,) [N/m].
+
+    The highest of what was read nearest to an edge's middle and its two ends: ties are read at nodes.
+    """
     panels = [panel.name for panel in model.mesh.panels]
     edges, flows = [], []
     for line in model.mesh.joints:
-        middle = model.mesh.points[line.edges].mean(axis=1)
+        ends = model.mesh.points[line.edges]
+        places = np.stack([ends.mean(axis=1), ends[:, 0], ends[:, 1]], axis=1)
         here = np.zeros(len(line.edges))
         for name, joint in load_case.joints.items():
             first, _, second = name.partition("/")
             own = {first, second} <= {panels[k] for k in line.panels}
             if own and len(joint.position):
-                distance = np.linalg.norm(middle[:, None] - joint.position[None], axis=-1)
-                nearest = distance.argmin(axis=1)
-                here = np.maximum(here, np.abs(joint.shear_flow)[nearest])
+                distance = np.linalg.norm(places[:, :, None] - joint.position, axis=-1)
+                here = np.maximum(here, np.abs(joint.shear_flow)[distance.argmin(axis=-1)].max(axis=1))
         edges.append(line.edges)
         flows.append(here)
     if not edges:

@@ -6,6 +6,7 @@ from numpy.testing import assert_allclose
 
 from tubfem.case.schema import Case
 from tubfem.case.sections import plain_tub
+from tubfem.case.shapes import Recess
 from tubfem.errors import CaseError
 from tubfem.geometry.mesher import mesh_tub
 from tubfem.tub.layup import lay_plies, region_mass
@@ -67,6 +68,25 @@ def test_patch_has_its_area(patch, area):
     mass, notes = added({"extra": patch})
     assert_allclose(mass, area, rtol=2e-2 if "opening" in str(patch) else 4.2e-3)
     assert notes[0].startswith("patch extra on floor: ")
+
+
+def test_stepped_plies_round_a_recess_lie_on_its_panel():
+    # hand sum: strips of 40 and 28 mm beside a rectangle of 200 x 150 mm, outer corners round; measured to half a cell
+    # of each ply, 13 mm of 10 000 along: 0.5 %
+    recess = {"rectangle": [200, 150], "at": [550, -120], "depth": 25, "towards": "down", "draft": "30 deg"}
+    own = case({"extra": {"on": "floor", "around": "recess.seat", "ply": "2 x sheet", "width": 40, "stagger": 12}})
+    floor = own.panels["floor"]
+    floor = floor.model_copy(update={"recesses": {"seat": Recess.model_validate(recess)}})
+    layups = {**own.layups, "floor.seat": own.layups["floor"]}
+    own = own.model_copy(update={"panels": {"floor": floor}, "layups": layups})
+    thickness = base_thickness(own)
+    mesh = mesh_tub(plain_tub(own, thickness))
+    patched, plain = (
+        region_mass(mesh, lay_plies(each, mesh, thickness)) for each in (own, own.model_copy(update={"patches": {}}))
+    )
+    area = sum(0.7 * w + np.pi * w**2 for w in (0.040, 0.028))
+    assert_allclose(patched["floor"] - plain["floor"], area, rtol=5e-3)
+    assert_allclose(patched["floor.seat"], plain["floor.seat"], rtol=1e-12)
 
 
 def test_patch_over_the_middle_exists_on_both_sides_unless_only_one_is_meant():
