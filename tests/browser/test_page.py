@@ -191,10 +191,12 @@ def test_one_switch_shows_inch_pound_units_everywhere(report, visit):
     answer = one.text("#answer")
     assert "1790 lbf·ft/deg" in answer  # 2425.123 / 1.3558179 by exact definitions
     assert "68.9 lb" in answer  # 31.234 / 0.45359237
+    assert "19.7 to 39.4 in" in answer  # of a sentence: 500 to 1000 mm
     one.page.select_option("#field", "thickness")
     assert one.text("#legend").startswith("thickness, in")
     one.page.get_by_role("button", name="kg · mm").click()
     assert "2430 N·m/deg" in one.text("#answer")
+    assert "500 to 1000 mm" in one.text("#answer")
 
 
 def test_a_distance_between_two_taps_is_that_of_the_mesh(look, visit):

@@ -19,6 +19,7 @@ from tubfem.report import chart, joint_page, numbers, review
 from tubfem.report.cautions import STANDING
 from tubfem.report.look import look_words
 from tubfem.report.measures import MEASURES, OF_UNIT
+from tubfem.report.prose import pieces
 from tubfem.report.road_words import factor_text, felt_words, members_by_side
 from tubfem.report.scene import scene
 from tubfem.report.what_if import fits
@@ -90,7 +91,7 @@ def page(
             wheeled=findings is not None and any(case.road for case in findings.load_cases.values()),
             sentences=_sentences(contents),
             title=model.case.title or contents["case"]["path"],
-            words=look_words(model),
+            look=look_words(model),
             shown_joints=JOINTS_SHOWN,
             chart=chart,
             review=review,
@@ -228,6 +229,7 @@ def _environment() -> jinja2.Environment:
         "factor_text": lambda factor: factor_text(factor.name, factor.value),
         "members_by_side": members_by_side,
         "last_shown": lambda row: (row[0], shown(row[1])),
+        "prose": _prose,
         "margin": numbers.margin,
         "percent": numbers.percent,
         "three": numbers.three,
@@ -262,6 +264,20 @@ def _data(value: float | None, kind: str, *, unit: bool, whole: bool = False) ->
 
 def _unit(kind: str) -> Markup:
     return Markup('<span data-unit-of="{}">{}</span>').format(kind, MEASURES[kind].unit)
+
+
+def _prose(text: str) -> Markup:
+    """A sentence whose quantities follow the page's units; in metric ones it stays as it was written."""
+    said = Markup("")
+    for word in pieces(text):
+        if word.kind is None:
+            said += word.text
+        elif word.value is None:
+            said += _unit(word.kind)
+        else:
+            number = '<data value="{}" data-kind="{}" data-said="{}">{}</data>'
+            said += Markup(number).format(repr(word.value), word.kind, word.text, word.text)
+    return said
 
 
 def _drawn_number(value: float, kind: str, digits: int = 5) -> Markup:

@@ -116,12 +116,15 @@ const LAMINATE = (() => {
     }
     return found;
   }
-  const GAUSS = [-Math.sqrt(0.6), 0, Math.sqrt(0.6)], WEIGHT = [5 / 9, 8 / 9, 5 / 9];
+  const GAUSS = [-Math.sqrt(0.6), 0, Math.sqrt(0.6)], WEIGHT = [5 / 9, 8 / 9, 5 / 9], LEVELS = [0, 0.5, 1];
+  // Once a stack: at Gauss's points for its stiffness, at both faces and in the middle for the stress.
+  const shared = (laid) => (laid.shear ??= distribution(laid, [...GAUSS.map((x) => 0.5 * (1 + x)), ...LEVELS]));
+  const shearAtLevels = (laid) => shared(laid).map((levels) => levels.slice(3));
   function shearStiffness(laid) {
     let F = zeros(2, 2);
-    distribution(laid, GAUSS.map((x) => 0.5 * (1 + x))).forEach((levels, k) => {
+    shared(laid).forEach((levels, k) => {
       const R = vectorRotation(laid.angles[k]), S = times(transposed(R), times([[1 / laid.plies[k].G13, 0], [0, 1 / laid.plies[k].G23]], R));
-      levels.forEach((P, m) => { F = plus(F, times(transposed(P), times(S, P)), (laid.z[k + 1] - laid.z[k]) * 0.5 * WEIGHT[m]); });
+      levels.slice(0, 3).forEach((P, m) => { F = plus(F, times(transposed(P), times(S, P)), (laid.z[k + 1] - laid.z[k]) * 0.5 * WEIGHT[m]); });
     });
     const found = inverse(F), across = 0.5 * (found[0][1] + found[1][0]);
     return [[found[0][0], across], [across, found[1][1]]];
@@ -138,5 +141,5 @@ const LAMINATE = (() => {
     return C;
   }
 
-  return { zeros, transposed, times, plus, over, solved, one, inverse, rotation, vectorRotation, stack, abd, distribution, shearStiffness, stiffness };
+  return { zeros, transposed, times, plus, over, solved, one, inverse, rotation, vectorRotation, stack, abd, shearAtLevels, shearStiffness, stiffness };
 })();

@@ -41,7 +41,7 @@ const PAGE = (() => {
   function show() {
     for (const found of document.querySelectorAll("data[data-kind]")) {
       const kind = found.dataset.kind, value = Number(found.value);
-      let text = number(value, kind);
+      let text = !inch && found.dataset.said ? found.dataset.said : number(value, kind);
       if (found.dataset.whole) text = inch ? scaled(value, kind).toFixed(1) : String(Math.round(scaled(value, kind)) + 0);
       found.textContent = found.dataset.unit ? `${text} ${unit(kind)}`.trim() : text;
     }

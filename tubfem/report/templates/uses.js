@@ -1,7 +1,7 @@
 "use strict";
 // Uses of plies, skins and cores: findings.criteria, interlaminar and sandwich, under either hand of the load.
 const USES = (() => {
-  const L = LAMINATE, LEVELS = [0, 0.5, 1], kept = new WeakMap();
+  const L = LAMINATE, kept = new WeakMap();
   const dot = (a, b) => a.reduce((sum, value, i) => sum + value * b[i], 0);
   const at = (row, A) => A[0].map((_, j) => row.reduce((sum, value, i) => sum + value * A[i][j], 0)); // row times A
   const least = (a, b) => Math.min(a ?? Infinity, b ?? Infinity);
@@ -9,7 +9,7 @@ const USES = (() => {
   // Everything of one stack that its uses need, made once.
   function rules(stack, rule) {
     if (kept.has(stack)) return kept.get(stack);
-    const S = L.shearStiffness(stack), P = L.distribution(stack, LEVELS), [A, B] = L.abd(stack);
+    const S = L.shearStiffness(stack), P = L.shearAtLevels(stack), [A, B] = L.abd(stack);
     const skins = [];
     for (let k = 0, first = 0; k <= stack.plies.length; k++) {
       if (k < stack.plies.length && !stack.plies[k].core) continue;
