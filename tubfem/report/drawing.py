@@ -103,8 +103,7 @@ class _Table:
         kind = type(value)
         if not kind.__module__.startswith("tubfem."):
             raise TypeError(f"{kind.__module__}.{kind.__qualname__} has no form in {FILE}")
-        names = [field.name for field in fields(value)] if is_dataclass(value) else list(kind.model_fields)
-        own = {name: self.of(getattr(value, name)) for name in names}
+        own = {name: self.of(getattr(value, name)) for name in _fields(kind)}
         return {"record": f"{kind.__module__}:{kind.__qualname__}", "fields": own}
 
 
@@ -138,9 +137,15 @@ def _record(name: str, own: dict[str, Any]) -> Any:
     if not module.startswith("tubfem."):
         raise ValueError(name)
     found = getattr(importlib.import_module(module), kind)
+    if own.keys() != set(_fields(found)):
+        raise ValueError(f"{name} has other fields in this version")
     if is_dataclass(found):
         made = object.__new__(found)
         for field, value in own.items():
             object.__setattr__(made, field, value)
         return made
     return found.model_construct(**own)
+
+
+def _fields(kind: Any) -> list[str]:
+    return [field.name for field in fields(kind)] if is_dataclass(kind) else list(kind.model_fields)

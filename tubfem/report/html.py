@@ -22,6 +22,7 @@ from tubfem.report.measures import MEASURES, OF_UNIT
 from tubfem.report.prose import pieces
 from tubfem.report.road_words import factor_text, felt_words, members_by_side
 from tubfem.report.scene import scene
+from tubfem.report.study_plots import plots
 from tubfem.report.what_if import fits
 from tubfem.tub.model import TubModel
 
@@ -30,6 +31,8 @@ SCRIPTS = ("three.min.js", "page.js", "view.js")
 TRYING = ("laminate.js", "uses.js", "what_if.js", "try.js")  # only with a reduced model
 JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 4  # in the first table, in the answer; the rest follow in depth
 STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
+STROKES = ("curve", "hand", "third", "fourth", "fifth", "sixth")  # of the curves in one drawing
+LONG = 40  # rows: a longer table of a study is folded away
 SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
 TEMPLATES = files("tubfem.report") / "templates"
 
@@ -102,7 +105,9 @@ def page(
             versions=contents.get("computed_by") or review.versions(contents["tubfem_version"]),
             past=contents.get("since"),
             tried=tried,
-            studies={name: _study(found) for name, found in (studies or {}).items()},
+            studies={name: _study(found) | {"plots": plots(name, found)} for name, found in (studies or {}).items()},
+            strokes=STROKES,
+            long=LONG,
         )
     )
 

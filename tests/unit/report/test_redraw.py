@@ -63,7 +63,10 @@ def test_an_empty_folder_and_broken_files_are_told(run, tmp_path):
         redraw(run)
 
 
-@pytest.mark.parametrize("record", ["os:system", "tubfem.cli:app", "tubfem.nowhere:Thing", "tubfem.errors:CaseError"])
+@pytest.mark.parametrize(
+    "record",
+    ["os:system", "tubfem.cli:app", "tubfem.nowhere:Thing", "tubfem.errors:CaseError", "tubfem.laminate.stack:Stack"],
+)
 def test_a_file_makes_nothing_but_records_of_tubfem(tmp_path, record):
     harm = {"record": record, "fields": {}}
     (tmp_path / FILE).write_text(json.dumps({"schema": 1, "objects": [harm], "model": 0, "findings": 0, "files": 0}))

@@ -1,0 +1,73 @@
+"""What the page draws of the studies beside it."""
+
+import json
+
+import pytest
+import report_builders
+
+from tubfem.report import html, json_file
+from tubfem.report.study_plots import plots
+
+CURVE = [{"x": 0.0, "twist_deg": 0.0}, {"x": 1.4, "twist_deg": 0.4}]
+
+
+def variant(name, torque):
+    found = {"torque": torque, "twist_curve": CURVE, "stiffness_Nm_per_deg": 2500.0}
+    return {"name": name, "load_cases": {"torsion": found, "gravity": {"torque": None, "twist_curve": []}}}
+
+
+STUDIES = {
+    "compare": {"variants": [variant("base", 1000.0), variant("<b>thick</b>", 2000.0)]},
+    "next_ply": {
+        "rows": [
+            {"change": "floor=biax600", "no_gain": False, "gain_percent": 4.0},
+            {"change": "sill=biax600", "no_gain": False, "gain_percent": 1.0},
+            {"change": "tail=biax600", "no_gain": True, "gain_percent": 0.0},
+        ]
+    },
+    "refine": {
+        "meshes": [{"size": 0.02}, {"size": 0.04}],
+        "quantities": [
+            {"what": "stiffness", "load_case": "torsion", "values": [2100.0, 2200.0], "extrapolated": 2000.0}
+        ],
+    },
+    "spread": {"stiffness": {"drivers": [{"name": "fibre content", "total": 0.2}, {"name": "tabs", "total": 0.7}]}},
+}
+
+
+def test_curves_are_under_one_torque():
+    (drawn,) = plots("compare", STUDIES["compare"])
+    base, thick = drawn.drawing.curves
+    rise = [curve.marks[0][1] - curve.marks[-1][1] for curve in (base, thick)]
+    assert rise[1] == pytest.approx(0.5 * rise[0], abs=0.1)  # half the twist at half the torque; a tenth of a pixel
+    assert drawn.names[0] == "base: 2500 N·m/deg"
+
+
+def test_bars_are_shares_of_the_best():
+    (drawn,) = plots("next_ply", STUDIES["next_ply"])
+    assert drawn.rows == (("floor=biax600", 1.0, "+4.00 %"), ("sill=biax600", 0.25, "+1.00 %"))
+    (drawn,) = plots("spread", STUDIES["spread"])
+    assert [row[0] for row in drawn.rows] == ["tabs", "fibre content"]
+
+
+def test_meshes_lead_to_size_nought():
+    (drawn,) = plots("refine", STUDIES["refine"])
+    assert len(drawn.drawing.curves[0].marks) == 3
+
+
+def test_a_file_of_another_version_draws_nothing():
+    assert plots("next_ply", {"rows": [{"change": "floor"}]}) == []
+    assert plots("schedule", {}) == []
+
+
+def test_all_come_into_the_page_as_text(tmp_path):
+    model, findings = report_builders.small_report(2)
+    for name, found in STUDIES.items():
+        (tmp_path / f"{name}.json").write_text(json.dumps(found))
+    contents = json_file.results(model, findings, {}, "0.0")
+    html.write_report(tmp_path / "page.html", model, contents, findings, beside=tmp_path)
+    text = (tmp_path / "page.html").read_text()
+    assert "Twist, load case torsion" in text
+    assert "What drives the stiffness" in text
+    assert "&lt;b&gt;thick" in text
+    assert "<b>thick" not in text

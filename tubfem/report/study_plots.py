@@ -1,0 +1,98 @@
+"""What the page draws of the studies beside it, from their JSON files: curves and bars, each with its numbers."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from tubfem.report import numbers
+from tubfem.report.chart import Chart, draw
+
+CURVES, BARS = 6, 12  # shown at most
+
+
+@dataclass(frozen=True, slots=True)
+class Plot:
+    """Curves with their names, `x` and `y` their kinds of quantity, `way` what lies along x."""
+
+    title: str
+    drawing: Chart
+    names: tuple[str, ...]
+    x: str
+    y: str
+    way: str
+
+
+@dataclass(frozen=True, slots=True)
+class Bars:
+    """Rows of (name, length from 0 to 1, its number as text)."""
+
+    title: str
+    rows: tuple[tuple[str, float, str], ...]
+
+
+def plots(name: str, found: Mapping[str, Any]) -> list[Plot | Bars]:
+    """Drawings of one study; none where its file holds other keys than this version writes."""
+    try:
+        return DRAWN[name](found) if name in DRAWN else []
+    except (KeyError, TypeError, ValueError, IndexError):
+        return []
+
+
+def _compare(found: Mapping[str, Any]) -> list[Plot | Bars]:
+    """Twist curves of all variants under the torque of the first, for each torsion load case."""
+    drawn: list[Plot | Bars] = []
+    for case, base in found["variants"][0]["load_cases"].items():
+        if base["torque"] is None:
+            continue
+        curves, names = [], []
+        for each in found["variants"][:CURVES]:
+            own = each["load_cases"].get(case)
+            if own is None or not own["twist_curve"]:
+                continue
+            scale = base["torque"] / own["torque"]
+            curves.append(tuple(np.array([p[key] for p in own["twist_curve"]]) for key in ("x", "twist_deg")))
+            curves[-1] = curves[-1][0], scale * curves[-1][1]
+            names.append(f"{each['name']}: {numbers.three(own['stiffness_Nm_per_deg'])} N·m/deg")
+        drawn.append(
+            Plot(f"Twist, load case {case}", draw(curves), tuple(names), "length", "angle", "x from the front")
+        )
+    return drawn
+
+
+def _next_ply(found: Mapping[str, Any]) -> list[Plot | Bars]:
+    """Gains of the best places."""
+    rows = [row for row in found["rows"] if not row["no_gain"]][:BARS]
+    most = max((row["gain_percent"] for row in rows), default=0.0)
+    shown = tuple((row["change"], row["gain_percent"] / most, f"{row['gain_percent']:+.2f} %") for row in rows)
+    return [Bars("Gain in stiffness of the best places, best for their mass or price first", shown)] if shown else []
+
+
+def _refine(found: Mapping[str, Any]) -> list[Plot | Bars]:
+    """Stiffness against mesh size."""
+    sizes = np.array([mesh["size"] for mesh in found["meshes"]])
+    return [
+        Plot(
+            f"Stiffness, load case {each['load_case']}",
+            draw([(np.append(0.0, sizes), np.append(each["extrapolated"], each["values"]))])
+            if each["extrapolated"] is not None
+            else draw([(sizes, np.array(each["values"]))]),
+            ("values and, at size nought, where they lead",) if each["extrapolated"] is not None else (),
+            "length",
+            "stiffness",
+            "mesh size",
+        )
+        for each in found["quantities"]
+        if each["what"] == "stiffness"
+    ]
+
+
+def _spread(found: Mapping[str, Any]) -> list[Plot | Bars]:
+    """What drives the stiffness."""
+    drivers = sorted(found["stiffness"]["drivers"], key=lambda each: -each["total"])[:BARS]
+    rows = tuple((d["name"], min(max(d["total"], 0.0), 1.0), numbers.percent(max(d["total"], 0.0))) for d in drivers)
+    return [Bars("What drives the stiffness: share of its variance, with all that goes with it", rows)]
+
+
+DRAWN = {"compare": _compare, "next_ply": _next_ply, "refine": _refine, "spread": _spread}
