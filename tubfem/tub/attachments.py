@@ -166,7 +166,7 @@ def _hang_frame(
     """Nodes of a subframe of tubes, and for every mount the node that its bolt holds."""
     places = frame_nodes(case, mesh, name, pickup_places(case))
     tubes = frame_tubes(case, name, places)
-    own = {c: nearest_node(places, mount.centre, f"the bolt of mount {c}", name) for c, mount in carriers.items()}
+    own = {c: nearest_node(case, name, places, mount.centre, f"the bolt of mount {c}") for c, mount in carriers.items()}
     refuse_loose(name, places, tubes, {c: (node, carriers[c].centre) for c, node in own.items()})
     nodes = {node: hanging.node(at) for node, at in places.items()}
     return (nodes, places), {c: nodes[node] for c, node in own.items()}
@@ -179,7 +179,7 @@ def _body(case: Case, name: str, side: str, at: Floats, subframes: dict[str, int
         return subframes[subframe]
     nodes, places = framed[subframe]
     if wanted is None:
-        return nodes[nearest_node(places, at, f"pickup {name}{side}", subframe)]
+        return nodes[nearest_node(case, subframe, places, at, f"pickup {name}{side}")]
     if wanted + side not in nodes and wanted not in nodes:
         raise CaseError(case.message(("pickups", name, "on"), f"no node {wanted}{side}; there are {', '.join(nodes)}"))
     return nodes.get(wanted + side, nodes.get(wanted))

@@ -74,7 +74,7 @@ def _both_sides(case: Case, each: Tube, nodes: dict[str, Floats]) -> list[tuple[
     return list(dict.fromkeys(pairs))
 
 
-def nearest_node(nodes: dict[str, Floats], place: Floats, what: str, frame: str) -> str:
+def nearest_node(case: Case, frame: str, nodes: dict[str, Floats], place: Floats, what: str) -> str:
     """The node of a frame that carries what is at a place (3,).
 
     Raises
@@ -85,10 +85,11 @@ def nearest_node(nodes: dict[str, Floats], place: Floats, what: str, frame: str)
     gap = {node: float(np.linalg.norm(at - place)) for node, at in nodes.items()}
     node = min(gap, key=gap.__getitem__)
     if gap[node] > BRACKET:
-        raise CaseError(
-            f"subframes.{frame}: {what} is {1e3 * gap[node]:.0f} mm from {node}, the nearest node; at most "
-            f"{1e3 * BRACKET:.0f} mm are taken as a bracket: put a node there"
+        text = (
+            f"{what} is {1e3 * gap[node]:.0f} mm from {node}, the nearest node; at most {1e3 * BRACKET:.0f} mm are "
+            "taken as a bracket: put a node there"
         )
+        raise CaseError(case.message(("subframes", frame, "nodes"), text))
     return node
 
 

@@ -198,9 +198,9 @@ def moved(key, node, at):
 
 
 def test_a_bolt_or_pickup_far_from_every_node_is_told():
-    with pytest.raises(CaseError, match=r"subframes\.front: the bolt of mount front_low_l is \d+ mm from"):
+    with pytest.raises(CaseError, match=r"subframes\.front\.nodes: the bolt of mount front_low_l is \d+ mm from"):
         solved(moved("nodes", "low_l", [-300, -400, 400]), MESH)
-    with pytest.raises(CaseError, match=r"subframes\.front: pickup front_r is \d+ mm from pr, the nearest node"):
+    with pytest.raises(CaseError, match=r"subframes\.front\.nodes: pickup front_r is \d+ mm from pr, the nearest node"):
         solved(moved("nodes", "pr", [-100, 300, 100]), MESH)
 
 
