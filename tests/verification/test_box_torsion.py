@@ -111,20 +111,26 @@ def test_slit_box(record, ends, reference):
     record(f"slit box 50 mm, {ends}", stiffness(points, elements, ALUMINIUM, ends), reference, 1.0)
 
 
-# 50 x 100 x 50: Saint-Venant 14.359; Vlasov with one end held 55.42, with both 170.3. Free to warp, half of what the
-# reference is below Saint-Venant lies in edge layers as wide as the wall is thick, which 25 mm elements cannot see:
-# 1.1 % there (0.8 % at 12.5 mm, 0.5 % at 6.25 mm).
+# 50 x 100 x 50: Saint-Venant 14.359; Vlasov with one end held 55.42, with both 170.3. Free to warp it is the section's
+# own torsion constant that counts, and where twisting moment ends. A solid has two such places, its free edges (0.105
+# t⁴ of J each), and fuller corners: 14.333, warping problem of the section solved by `sectionproperties` on 0.06 mm²
+# (14.337 on 0.25, 14.357 on 1 mm²). In a shell twisting moment ends at folds as well, in layers a third of the wall
+# wide, for it would be a couple about the next wall's normal: 14.092 with all six resolved (elements of 0.25 mm there).
+# The p-version shell's 14.195 lies between, its layers partly resolved. 25 mm elements see next to nothing of any.
+P_VERSION = "the p-version shell counts edge layers at folds, which a solid section has not (its own torsion: 14.333)"
+
+
 @pytest.mark.parametrize(
     ("ends", "reference", "percent"),
-    [(*row, 1.1 if row[0] == "free free" else 0.7) for row in rows(14.195, 55.15, 168.4)],
+    [(*row, 1.0 if row[0] == "free free" else 0.7) for row in rows(14.195, 55.15, 168.4)],
 )
 def test_channel(record, ends, reference, percent):
     """An open channel, free to warp and held: Saint-Venant and Vlasov torsion."""
     points, elements = tube(CHANNEL, 0.025, closed=False)
-    why = "edge layers as wide as the wall is thick, which 25 mm elements cannot see"
-    record(
-        f"channel 25 mm, {ends}", stiffness(points, elements, ALUMINIUM, ends), reference, percent, asked=0.7, why=why
-    )
+    ours = stiffness(points, elements, ALUMINIUM, ends)
+    record(f"channel 25 mm, {ends}", ours, reference, percent, asked=0.7, why=P_VERSION)
+    if ends == "free free":
+        record("channel 25 mm, free free, its section's own torsion", ours, 14.333, 0.2, asked=0.7)
 
 
 # Walls 135/10/5 GPa, plies of 0.25 mm counted inwards, 0° along the axis. Balanced walls follow Bredt with A66; an

@@ -1,9 +1,10 @@
 """Three-node shell.
 
 Membrane: assumed natural strains with true drilling freedoms, the optimal triangle of Felippa [Comput. Methods
-Appl. Mech. Eng. 192 (2003) 2125] with its one number that depends on the material fixed at β0 = 1/2, so that the
-strains know no stiffness. Bending and transverse shear: MITC3+ [Lee, Lee & Bathe, Comput. Struct. 138 (2014) 12]
-without its last, nearly vanishing shear term; the bubble rotation is written as two enhanced modes.
+Appl. Mech. Eng. 192 (2003) 2125] with its one number that depends on the material, β0 = (1 - 4ν²)/2, fixed at ν = 0.3
+of metals and quasi-isotropic laminates, so that the strains know no stiffness. Bending and transverse shear: MITC3+
+[Lee, Lee & Bathe, Comput. Struct. 138 (2014) 12] without its last, nearly vanishing shear term; the bubble rotation is
+written as two enhanced modes.
 
 A triangle alone, with no neighbour and no support, has one motion too many without energy (its nodal rotations
 swirl about the normal's foot); two that share an edge have none.
@@ -29,7 +30,7 @@ GRADIENT = frozen(np.repeat(SLOPES[None], len(TRIANGLE), axis=0))
 WEIGHT = 1.0 / 6.0
 TIES = frozen(np.array([[1 / 6, 2 / 3], [2 / 3, 1 / 6], [1 / 6, 1 / 6]]))
 FREE = 1.5  # αb of Felippa, Table 1: share of the drilling rotations in the mean strain
-HIGHER = np.sqrt(9 / 4 * 0.5)  # (9/4 β0)^½: weight of the linear strains
+HIGHER = np.sqrt(9 / 4 * 0.5 * (1 - 4 * 0.3**2))  # (9/4 β0)^½: weight of the linear strains
 # Felippa eq. (25) with β1…β9 = 1 2 1 0 1 -1 -1 -1 -2: side strains at the three corners per hierarchical rotation.
 NATURAL = frozen(
     np.array(
