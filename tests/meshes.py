@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
-from tubfem.shell.model import Block, ShellModel
+from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Support, tie
 
 
@@ -51,6 +51,13 @@ def shell(points, blocks, stiffness, loads, *, supports=(), rigid=(), spread=(),
     ties = tie(points, loads.shape[1], supports=supports, rigid=rigid, spread=spread)
     mass = np.zeros((len(stiffness), 3)) if mass is None else mass
     return ShellModel(points, tuple(blocks), stiffness, mass, tuple(springs), ties, loads, drilling)
+
+
+def tied(a, b, stiffness):
+    """Springs between nodes a and b (m,) at one place, component by component; stiffness (6,) [N/m, N·m/rad]."""
+    a, b = (6 * np.asarray(nodes)[:, None] + np.arange(6) for nodes in (a, b))
+    pairs = np.stack([a.ravel(), b.ravel()], 1)
+    return Springs(pairs, np.tile([-1.0, 1.0], (len(pairs), 1)), np.tile(np.asarray(stiffness, dtype=float), len(a)))
 
 
 def block(conn, direction=(1.0, 0.0, 0.0), *, stack=0, kind="quad4"):

@@ -6,6 +6,7 @@ import numpy as np
 
 from tubfem.arrays import frozen
 from tubfem.geometry.mesh import Block, JointLine, Mount, Panel, TubMesh
+from tubfem.geometry.topology import chains
 
 
 def panel(name, corners, cells, *, region=None, zero=None, shift=0.0, section=False, mirrored=False):
@@ -26,29 +27,6 @@ def _grid(corners, cells):
     node = np.arange((nx + 1) * (ny + 1)).reshape(ny + 1, nx + 1)
     conn = np.stack([node[:-1, :-1], node[:-1, 1:], node[1:, 1:], node[1:, :-1]], -1).reshape(-1, 4)
     return points, conn
-
-
-def _chains(edges):
-    """Connected runs of edges, each in order along the line."""
-    left = {tuple(sorted(edge)) for edge in edges}
-    while left:
-        degree = defaultdict(list)
-        for edge in left:
-            for node in edge:
-                degree[node].append(edge)
-        ends = sorted(node for node, at in degree.items() if len(at) == 1)
-        node = ends[0] if ends else min(degree)
-        chain = []
-        while True:
-            onward = sorted(edge for edge in degree[node] if edge in left)
-            if not onward:
-                break
-            edge = onward[0]
-            left.discard(edge)
-            other = edge[1] if edge[0] == node else edge[0]
-            chain.append((node, other))
-            node = other
-        yield np.array(chain, dtype=np.int64)
 
 
 def tub_mesh(panels, *, size=0.05, mounts=(), points=(), lines=()):
@@ -79,7 +57,9 @@ def tub_mesh(panels, *, size=0.05, mounts=(), points=(), lines=()):
         if len(meet) > 1:
             meeting[meet].append(edge)
     joints = tuple(
-        JointLine(meet, frozen(chain)) for meet, edges in sorted(meeting.items()) for chain in _chains(edges)
+        JointLine(meet, frozen(chain))
+        for meet, edges in sorted(meeting.items())
+        for chain in chains(np.array(edges), points_xyz)
     )
     free = np.array([edge for edge, elements in by_edge.items() if len(elements) == 1], dtype=np.int64)
     middle = points_xyz[conn].mean(1)

@@ -6,9 +6,9 @@ from meshes import block, freedoms, grid, held, isotropic, shell
 from numpy.testing import assert_allclose
 
 from tubfem.shell.assemble import stiffness_matrix
+from tubfem.shell.model import Springs
 from tubfem.shell.recover import generalised_strains, spring_energies
 from tubfem.shell.solve import solve
-from tubfem.shell.springs import ground_springs
 from tubfem.shell.ties import Rigid, Spread, Support
 
 
@@ -34,7 +34,8 @@ def sheet(kind, n=5):
 def test_work_energy_and_reactions_balance(kind):
     s, points, elements = sheet(kind)
     loads = np.random.default_rng(5).standard_normal((len(points), 6, 2))
-    springs = ground_springs(freedoms(s[:, 0] == 1, [2]), 0.02)
+    sprung = freedoms(s[:, 0] == 1, [2])[:, None]
+    springs = Springs(sprung, np.ones(sprung.shape), np.full(len(sprung), 0.02))
     model = shell(
         points, [elements], coupled(0.5), loads, supports=[held(freedoms(s[:, 0] == 0, range(6)))], springs=[springs]
     )

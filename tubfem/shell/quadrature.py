@@ -11,6 +11,3 @@ QUAD: Floats = frozen(np.array([[-_G, -_G], [_G, -_G], [_G, _G], [-_G, _G]]))
 
 TRIANGLE: Floats = frozen(np.array([[1 / 6, 1 / 6], [2 / 3, 1 / 6], [1 / 6, 2 / 3]]))
 """Three interior points (q, 2), exact to second order; every weight is 1/6."""
-
-LINE: Floats = frozen(np.array([0.5 - 0.5 * _G, 0.5 + 0.5 * _G]))
-"""Two Gauss points (q,) on [0, 1]; every weight is 1/2."""

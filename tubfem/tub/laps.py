@@ -11,9 +11,10 @@ from tubfem.case.schema import Case
 from tubfem.case.stuff import StackEntry
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import TubMesh
+from tubfem.geometry.topology import chains
 from tubfem.tub.cover import Field, one_side, strip
 from tubfem.tub.plies import Layer, entry_numbers
-from tubfem.tub.surface import Surface, chains, elements_at, surface_of
+from tubfem.tub.surface import Surface, elements_at, surface_of
 
 AtEdge = dict[tuple[int, int], list[int]]
 
@@ -178,7 +179,8 @@ def _angle(surface: Surface, vectors: Floats, elements: Ints) -> Floats:
 
 def strip_beside(mesh: TubMesh, surface: Surface, line: MeetingLine, width: float) -> Field:
     """The strip of the target beside the line, on one side only if the target goes through."""
-    field = strip([mesh.points[chain] for chain in chains(line.edges)], width)
+    runs = [np.append(run[:, 0], run[-1, 1]) for run in chains(line.edges, mesh.points)]
+    field = strip([mesh.points[run] for run in runs], width)
     if not line.through:
         return field
     return one_side(field, mesh.points[line.edges].mean((0, 1)), surface.normal[line.source].mean(0))

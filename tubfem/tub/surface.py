@@ -1,11 +1,10 @@
 """The surface of a meshed tub: normals and zero directions of elements, and who lies at a joint's edges."""
 
-from collections import defaultdict
 from dataclasses import dataclass
 
 import numpy as np
 
-from tubfem.arrays import Floats, Ints
+from tubfem.arrays import Floats
 from tubfem.geometry.mesh import TubMesh
 
 
@@ -52,29 +51,3 @@ def elements_at(mesh: TubMesh) -> dict[tuple[int, int], list[int]]:
                     found[first, second].append(start + element)
         start += len(block.conn)
     return found
-
-
-def chains(edges: Ints) -> list[Ints]:
-    """Node runs (n,) that edges (m, 2) make; a closed one starts and ends in the same node."""
-    at: dict[int, list[int]] = defaultdict(list)
-    for number, edge in enumerate(edges.tolist()):
-        for node in edge:
-            at[node].append(number)
-    left = set(range(len(edges)))
-    starts = [node for node, numbers in sorted(at.items()) if len(numbers) != 2]
-    runs = []
-    for node in [*starts, *sorted(at)]:
-        while onward := [number for number in at[node] if number in left]:
-            runs.append(_run(edges, at, left, node, onward[0]))
-    return runs
-
-
-def _run(edges: Ints, at: dict[int, list[int]], left: set[int], node: int, number: int | None) -> Ints:
-    run = [node]
-    while number is not None:
-        left.discard(number)
-        first, second = edges[number].tolist()
-        run.append(second if first == run[-1] else first)
-        onward = [k for k in at[run[-1]] if k in left] if len(at[run[-1]]) == 2 else []
-        number = onward[0] if onward else None
-    return np.array(run)

@@ -1,11 +1,9 @@
 """The message for every geometric mistake of stations, sections, outlines, tool faces and zeros."""
 
-import tomllib
-
 import pytest
+from tub_texts import case_of, faults
 
 from tubfem.case.read import load_case
-from tubfem.case.schema import Case
 from tubfem.case.sections import plain_tub, plain_tub_with_notes
 from tubfem.errors import CaseError
 
@@ -38,16 +36,6 @@ outline = ["tunnel.edge", "tunnel.root", "sill.in_low", "sill.in_top", [500, 500
 across = true
 tool = "aft"
 """
-
-
-def case_of(text):
-    return Case.model_validate(tomllib.loads(text))
-
-
-def faults(text):
-    with pytest.raises(CaseError) as caught:
-        plain_tub(case_of(text), {})
-    return caught.value.messages
 
 
 def changed(old, new):

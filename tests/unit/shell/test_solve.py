@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from meshes import block, freedoms, grid, held, isotropic, shell
+from meshes import block, freedoms, grid, held, isotropic, shell, tied
 from numpy.testing import assert_allclose
 from scipy import sparse
 
@@ -13,7 +13,6 @@ from tubfem.shell.factor import NotDefiniteError, factorise
 from tubfem.shell.floating import FloatingError
 from tubfem.shell.normals import ElementError
 from tubfem.shell.solve import solve
-from tubfem.shell.springs import point_springs
 
 S, CONN = grid(4, 3)
 POINTS = np.column_stack([S, np.zeros(len(S))])
@@ -60,7 +59,7 @@ def test_lone_point_floats():
 def test_point_on_a_spring_without_rotation_is_a_mechanism():
     points = np.concatenate([POINTS, POINTS[-1:]])
     n = len(POINTS)
-    spring = point_springs(points, np.array([n - 1]), np.array([n]), np.eye(3), np.array([1e6, 1e6, 1e6, 0, 0, 0]))
+    spring = tied([n - 1], [n], [1e6, 1e6, 1e6, 0, 0, 0])
     with pytest.raises(FloatingError, match="without resistance") as error:
         solve(shell(points, [block(CONN)], C, loads(n + 1), supports=[CLAMPED], springs=[spring]))
     assert_allclose(error.value.nodes, [n])
@@ -71,12 +70,20 @@ def test_two_sheets_on_a_hinge_line_are_a_mechanism():
     n = len(POINTS)
     points = np.concatenate([POINTS, POINTS + np.array([1, 0, 0])])
     a, b = np.flatnonzero(S[:, 0] == 1), n + np.flatnonzero(S[:, 0] == 0)
-    spring = point_springs(points, a, b, np.eye(3), np.array([1e9, 1e9, 1e9, 0, 0, 0]))
+    spring = tied(a, b, [1e9, 1e9, 1e9, 0, 0, 0])
     model = shell(points, [block(CONN), block(CONN + n)], C, loads(2 * n), supports=[CLAMPED], springs=[spring])
     with pytest.raises(FloatingError, match="without resistance") as error:
         solve(model)
     assert set(error.value.nodes) <= set(range(n, 2 * n))
     assert 2 * n - 1 in error.value.nodes
+
+
+def test_springs_alone_make_a_model():
+    points, push = np.zeros((2, 3)), np.zeros((2, 6))
+    push[1, 0] = 1.0
+    springs = [tied([0], [1], np.full(6, 10.0))]
+    model = shell(points, [], np.zeros((0, 8, 8)), push, supports=[held(np.arange(6))], springs=springs)
+    assert_allclose(solve(model).u[0, 1], [0.1, 0, 0, 0, 0, 0], atol=1e-15)
 
 
 def test_stack_without_stiffness_is_refused():

@@ -8,6 +8,7 @@ from tub_builders import tub_mesh
 
 from tubfem.case.joining import Mount
 from tubfem.errors import CaseError, SolveError
+from tubfem.shell.ties import rigid_motion
 from tubfem.tub.attachments import bolt_frame, bolt_stiffness
 
 
@@ -50,6 +51,15 @@ def test_a_mount_follows_the_mean_motion_of_its_pad():
     node = model.mounts["front_low_r"]
     assert u[pad, 2].min() < u[node, 2] < u[pad, 2].max()
     assert model.mesh_node[node] == -1
+
+
+def test_bolts_do_not_feel_rigid_motion():
+    model, _ = solved(box_case(), box_mesh())
+    shell = model.states[0].shell
+    motion = rigid_motion(shell.points).reshape(-1, 6)
+    (bolts,) = shell.springs
+    stretch = np.einsum("rk,rkm->rm", bolts.coefficients, motion[bolts.freedoms])
+    assert_allclose(stretch, 0.0, atol=1e-14)
 
 
 def test_bolts_in_series_soften_the_twist():
