@@ -104,3 +104,13 @@ def test_a_wall_taken_off_is_not_meshed_and_its_neighbours_stay_where_they_were(
         left = {panel.name: panel for panel in plain_tub(take_off(case, name), thickness).panels}
         assert set(whole) - set(left) == gone
         assert all(left[each].faces == whole[each].faces for each in left)
+
+
+def test_what_the_car_carries_or_is_lifted_by_cannot_go():
+    case = load_case(CASES / "two_seat_roadster_road.toml")
+    with pytest.raises(CaseError, match=r"vehicle\.masses\.fuel acts on panels\.rear_shelf; take it off"):
+        take_off(case, "rear_shelf")
+    jacked = case.load_cases["jacking"].model_copy(update={"on": ("sections.tail.side",)})
+    changed = case.model_copy(update={"load_cases": {**case.load_cases, "jacking": jacked}})
+    with pytest.raises(CaseError, match=r"load_cases\.jacking\.on acts on sections\.tail\.side"):
+        take_off(changed, "tail")
