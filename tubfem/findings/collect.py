@@ -139,24 +139,23 @@ def find(model: TubModel, solutions: tuple[Solution, ...]) -> Findings:
         cautions=model.cautions,
         notes=(*NOTES, _factorisations(model)),
         sentences=tuple(sentences),
-        verdicts=with_openings(
-            model, verdicts(model, tub.elements.regions, cases, tub.allowables), cases, tub.allowables
-        ),
+        verdicts=with_openings(verdicts(model, tub.elements.regions, cases, tub.allowables), cases),
     )
 
 
 def _shared(model: TubModel) -> _Tub:
     elements = describe_elements(model)
     factors = allowables(model.case.margins)
+    rules = margin_rules(model.layup, factors)
     return _Tub(
         model,
         elements,
         with_frames(shell_mass(model.layup, elements, model.folds), model.frames),
         factors,
-        margin_rules(model.layup, factors),
+        rules,
         joint_places(model.mesh, pair_names(model.joint_kinds)),
         moduli_stiffness(model.layup, model.states[0].shell.stiffness)[:, model.layup.mixture],
-        edges_of_cores(model),
+        edges_of_cores(model, elements, rules, factors),
     )
 
 
@@ -210,7 +209,7 @@ def _load_case(
             model, forces, springs / energy.total, scale, tub.allowables, both_hands=torsion is not None
         ),
         road=setup.road,
-        core_edges=core_edges(loaded, tub.core_edges, tub.allowables),
+        core_edges=core_edges(loaded, tub.core_edges),
         hot_spots=hot_spots(mesh, elements, tub.places, surface, peak, margin, mirrored=model.case.mirror is not None),
         energy=energy,
         fields=Fields(

@@ -7,6 +7,7 @@ laminate. That line load on a beam (the skin) on an elastic layer (the core, the
 H. Zhao, J. Compos. Mater. 2005); how soon, only a test tells.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,37 +17,62 @@ from tubfem.findings.allowables import CORE, FIRST_DAMAGE, Allowables
 from tubfem.findings.core_edge_results import CoreEdge
 from tubfem.findings.joint_names import pair_names
 from tubfem.findings.joints import Sides
-from tubfem.findings.margins import Loaded
+from tubfem.findings.margins import Loaded, Rules
 from tubfem.findings.sandwich import CoreUse
-from tubfem.geometry.mesh import JointLine
+from tubfem.findings.strains import Elements
 from tubfem.laminate.adhesive import kink_peel
 from tubfem.laminate.stack import Stack, abd, make_stack
 from tubfem.materials.bonds import bond
 from tubfem.tub.line_stiffness import GLUE_LINE, GLUE_TENSION, RESIN_SHEAR
-from tubfem.tub.model import TubModel
+from tubfem.tub.model import LayupField, TubModel
 
 ENOUGH = 1.0  # margin below which a test is asked
 UNUSED = 1e-9
 
 
+CREST, FOOT = "crest, off the core", "foot, off the laminate"
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class EdgeOfCore:
-    """A cored panel's elements (m,) along a line moulded to uncored ones; `middle`, `along` (m, 3) of the line."""
+    """A line on which a core ends, places m, each at an element of the cored panel.
+
+    Attributes
+    ----------
+    joint, panel : the line; index of the panel whose core ends
+    element, middle : (m,), (m, 3) [m]
+    force : (m, 8) force of the chamfered skin square to the edge [N/m] per unit generalised strain
+    peel, allowable : by `CREST` and `FOOT`, (m,) peel [Pa] per force [N/m], and what it may be [Pa]
+    """
 
     joint: str
+    panel: int
     element: Ints
     middle: Floats
-    along: Floats
+    force: Floats
+    peel: dict[str, Floats]
+    allowable: dict[str, Floats]
 
 
-def edges_of_cores(model: TubModel) -> tuple[EdgeOfCore, ...]:
+@dataclass(frozen=True, slots=True)
+class _Skin:
+    """The far skin of a stack: map (8, 3) of its forces [N/m], peel [Pa] per force and allowable by place."""
+
+    forces: Floats
+    peel: dict[str, float]
+    allowable: dict[str, float]
+
+
+def edges_of_cores(model: TubModel, elements: Elements, rules: Rules, allowables: Allowables) -> tuple[EdgeOfCore, ...]:
     """Every line on which a cored panel is moulded to panels without a core, and to none with one."""
-    names, mesh = pair_names(model.joint_kinds), model.mesh
-    cored = np.array([any(_core_of(model, s) for s in stacks) for stacks in model.layup.mixture_stacks])
+    names, mesh, layup = pair_names(model.joint_kinds), model.mesh, model.layup
+    skins = {s: _skin(model, s, core, allowables) for s, core in enumerate(rules.cores) if core is not None}
+    over = [_thickest_part(layup, m, skins) for m in range(len(layup.mixture_stacks))]
+    cored = np.array([s is not None for s in over])
     sides, found = Sides.of(mesh), []
     for line in mesh.joints:
-        beside = {panel: sides.at(line.edges, panel)[1] for panel in line.panels}
-        with_core = {panel for panel, elements in beside.items() if cored[model.layup.mixture[elements]].any()}
+        beside = {panel: sides.at(line.edges, panel) for panel in line.panels}
+        with_core = [panel for panel, (_, at) in beside.items() if cored[layup.mixture[at]].any()]
         for panel in with_core:
             moulded = {
                 other: name
@@ -55,20 +81,45 @@ def edges_of_cores(model: TubModel) -> tuple[EdgeOfCore, ...]:
                 and (name := names.get(frozenset((mesh.panels[panel].name, mesh.panels[other].name))))
                 and model.joint_kinds[name] == "continuous"
             }
-            if moulded and not with_core & set(moulded):
-                found.append(_edge(model, sides, line, panel, next(iter(moulded.values()))))
+            if moulded and not set(with_core) & set(moulded):
+                row, element = beside[panel]
+                keep = cored[layup.mixture[element]]
+                ends = mesh.points[line.edges[row[keep]]]
+                joint = next(iter(moulded.values()))
+                own = [skins[over[m]] for m in layup.mixture[element[keep]]]
+                found.append(_edge(joint, panel, element[keep], ends, own, elements))
     return tuple(found)
 
 
-def core_edges(loaded: Loaded, edges: tuple[EdgeOfCore, ...], allowables: Allowables) -> dict[str, CoreEdge]:
+def core_edges(loaded: Loaded, edges: tuple[EdgeOfCore, ...]) -> dict[str, CoreEdge]:
     """The worst place of every joint at which a core ends, at the load that margins are taken at."""
     found: dict[str, CoreEdge] = {}
     for edge in edges:
-        for k, element in enumerate(edge.element.tolist()):
-            worst = _place(loaded, edge, k, element, allowables)
-            old = found.get(edge.joint)
-            if worst is not None and (old is None or worst.margin < old.margin):
-                found[edge.joint] = worst
+        force = (edge.force * loaded.strains.averaged[edge.element]).sum(axis=1)
+        lifts = {CREST: -force, FOOT: force}
+        if loaded.both_hands:
+            lifts = dict.fromkeys(lifts, np.abs(force))
+        uses = {where: np.maximum(lift, 0) * edge.peel[where] / edge.allowable[where] for where, lift in lifts.items()}
+        where = max(uses, key=lambda where: uses[where].max())
+        k = int(uses[where].argmax())
+        use, allowable = float(uses[where][k]), float(edge.allowable[where][k])
+        old = found.get(edge.joint)
+        if use <= UNUSED or (old is not None and 1 / use - 1 >= old.margin):
+            continue
+        part = loaded.model.mesh.panels[edge.panel]
+        found[edge.joint] = CoreEdge(
+            joint=edge.joint,
+            region=part.region,
+            panel=part.name,
+            position=tuple(edge.middle[k].tolist()),
+            where=where,
+            force=float(force[k]),
+            chamfer=loaded.model.case.defaults.chamfer,
+            demand=use * allowable,
+            allowable=allowable,
+            margin=1 / use - 1,
+            test_needed=1 / use - 1 < ENOUGH,
+        )
     return dict(sorted(found.items(), key=lambda item: item[1].margin))
 
 
@@ -83,67 +134,47 @@ def core_edge_sentences(found: dict[str, CoreEdge]) -> tuple[str, ...]:
     )
 
 
-def _edge(model: TubModel, sides: Sides, line: JointLine, panel: int, joint: str) -> EdgeOfCore:
-    row, element = sides.at(line.edges, panel)
-    ends = model.mesh.points[line.edges[row]]
-    return EdgeOfCore(joint, element, ends.mean(axis=1), ends[:, 1] - ends[:, 0])
+def _edge(joint: str, panel: int, element: Ints, ends: Floats, skins: list[_Skin], elements: Elements) -> EdgeOfCore:
+    """One line; `ends` (m, 2, 3) of its edge at every place."""
+    e1, e3 = elements.axis[element], elements.normal[element]
+    square = np.cross(e3, ends[:, 1] - ends[:, 0])
+    square /= np.linalg.norm(square, axis=1)[:, None]
+    c, n = (square * e1).sum(axis=1), (square * np.cross(e3, e1)).sum(axis=1)
+    forces = np.array([skin.forces for skin in skins])  # (m, 8, 3)
+    return EdgeOfCore(
+        joint,
+        panel,
+        element,
+        ends.mean(axis=1),
+        np.einsum("mik,mk->mi", forces, np.stack([c * c, n * n, 2 * c * n], axis=1)),
+        {where: np.array([skin.peel[where] for skin in skins]) for where in (CREST, FOOT)},
+        {where: np.array([skin.allowable[where] for skin in skins]) for where in (CREST, FOOT)},
+    )
 
 
-def _core_of(model: TubModel, s: int) -> bool:
-    return any(ply.core for ply in model.layup.stacks[s].plies)
-
-
-def _place(loaded: Loaded, edge: EdgeOfCore, k: int, element: int, allowables: Allowables) -> CoreEdge | None:
-    """Peel at one element beside the edge; None where its skin carries nothing square to it."""
-    model, elements, layup = loaded.model, loaded.elements, loaded.model.layup
-    mixture = layup.mixture[element]
+def _thickest_part(layup: LayupField, mixture: int, skins: Mapping[int, _Skin | None]) -> int | None:
+    """The stack with a far skin on a core that covers most of a mixture."""
     pairs = zip(layup.mixture_weights[mixture], layup.mixture_stacks[mixture], strict=True)
-    cored = [(weight, s) for weight, s in pairs if loaded.rules.cores[s] is not None]
-    if not cored:
-        return None
-    s = max(cored)[1]
-    use: CoreUse = loaded.rules.cores[s]
+    return max(((weight, s) for weight, s in pairs if skins.get(s) is not None), default=(0.0, None))[1]
+
+
+def _skin(model: TubModel, s: int, use: CoreUse, allowables: Allowables) -> _Skin | None:
     skin = next((skin for skin in use.skins if skin.face.side == "far"), None)
     if skin is None:
         return None
-    e1, e3 = elements.axis[element], elements.normal[element]
-    square = np.cross(e3, edge.along[k])
-    square /= np.linalg.norm(square)
-    c, n = square @ e1, square @ np.cross(e3, e1)
-    Nx, Ny, Nxy = loaded.strains.averaged[element] @ skin.stress * skin.thickness
-    force = float(c * c * Nx + n * n * Ny + 2 * c * n * Nxy)
-    stack, angle = layup.stacks[s], model.case.defaults.chamfer
-    bending = _bending(stack, skin.face.first, skin.face.last)
-    core, glue = skin.core, bond()
+    stack, core, glue = model.layup.stacks[s], skin.core, bond()
     depth = float(np.diff(stack.z)[skin.face.core])
-    hands = (1, -1) if loaded.both_hands else (1,)
-    lift = abs(force) * np.sin(angle)
-    places = []
-    if min(sign * force for sign in hands) < 0:
-        strength = min(core.compressive_strength, glue.peel) * allowables.knock_down["core compression"]
-        demand = kink_peel(lift, bending, core.Ec / depth)
-        places.append(("crest, off the core", demand, strength / allowables.required[CORE]))
-    if max(sign * force for sign in hands) > 0:
-        strength = glue.peel * allowables.knock_down["bond"]
-        demand = kink_peel(lift, bending, GLUE_TENSION * RESIN_SHEAR / GLUE_LINE)
-        places.append(("foot, off the laminate", demand, strength / allowables.required[FIRST_DAMAGE]))
-    where, demand, allowable = max(places, key=lambda place: place[1] / place[2])
-    demand, allowable = float(demand), float(allowable)
-    if demand / allowable <= UNUSED:
-        return None
-    part = model.mesh.panels[elements.panel[element]]
-    return CoreEdge(
-        joint=edge.joint,
-        region=part.region,
-        panel=part.name,
-        position=tuple(edge.middle[k].tolist()),
-        where=where,
-        force=force,
-        chamfer=angle,
-        demand=demand,
-        allowable=allowable,
-        margin=allowable / demand - 1,
-        test_needed=allowable / demand - 1 < ENOUGH,
+    lift = float(np.sin(model.case.defaults.chamfer))
+    layers = {CREST: core.Ec / depth, FOOT: GLUE_TENSION * RESIN_SHEAR / GLUE_LINE}
+    bending = _bending(stack, skin.face.first, skin.face.last)
+    weaker = min(core.compressive_strength, glue.peel) * allowables.knock_down["core compression"]
+    return _Skin(
+        skin.stress * skin.thickness,
+        {where: float(kink_peel(lift, bending, layer)) for where, layer in layers.items()},
+        {
+            CREST: weaker / allowables.required[CORE],
+            FOOT: glue.peel * allowables.knock_down["bond"] / allowables.required[FIRST_DAMAGE],
+        },
     )
 
 

@@ -63,7 +63,8 @@ class OpeningFindings:
         along the outer edge of the fine model, `reach` [m] away at most
     checks : lowest margin first; empty where the opening is not judged, and `note` says why
     doubler : None where none was tried
-    instead : a change of the whole region that raises the lowest margin, as --add takes it, with that margin
+    instead : a change of the whole region that raises the lowest margin, as --add takes it, that margin, and its
+        weight [kg/m2]
     """
 
     name: str
@@ -75,7 +76,7 @@ class OpeningFindings:
     checks: tuple[RimCheck, ...]
     doubler: Doubler | None = None
     note: str = ""
-    instead: tuple[str, float] | None = None
+    instead: tuple[str, float, float] | None = None
 
     @property
     def margin(self) -> float | None:

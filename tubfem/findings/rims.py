@@ -110,15 +110,13 @@ def with_doublers(
                 openings[hole] = replace(
                     found,
                     doubler=_doubler(model, loads[name], found, allowables),
-                    instead=None if raised is None else (raised.change, raised.margin),
+                    instead=None if raised is None else (raised.change, raised.margin, raised.areal_mass),
                 )
         changed[name] = replace(case, openings=openings)
     return changed
 
 
-def with_openings(
-    model: TubModel, before: tuple[Verdict, ...], cases: Mapping[str, LoadCaseFindings], allowables: Allowables
-) -> tuple[Verdict, ...]:
+def with_openings(before: tuple[Verdict, ...], cases: Mapping[str, LoadCaseFindings]) -> tuple[Verdict, ...]:
     """Verdicts where the rim of an opening is what governs its region; a doubler counts where it does more."""
     found = {verdict.region: verdict for verdict in before}
     for name, case in cases.items():
@@ -128,7 +126,7 @@ def with_openings(
                 continue
             worst, plies = opening.checks[0], opening.doubler
             mode = f"{worst.kind} at {opening.name}, {worst.criterion}"
-            raised = best_raise(model, _as_worst(opening), allowables, both_hands=case.torsion is not None)
+            raised = None if opening.instead is None else Raised(*opening.instead)
             if plies is not None and plies.margin > max(opening.margin, -1.0 if raised is None else raised.margin):
                 raised = Raised(plies.words, plies.margin, plies.areal_mass)
             found[opening.region] = Verdict(opening.region, name, opening.margin, EDGE, mode, raised)
