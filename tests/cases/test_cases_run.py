@@ -22,7 +22,7 @@ SIZES = {
 TUBS = {
     "starter": (1940.1, 3234.5, 24.870),
     "tube_frame": (2414.8, 3526.4, 38.662),
-    "two_seat_roadster": (8741.6, 11128.6, 49.310),
+    "two_seat_roadster": (8761.9, 11154.8, 49.313),
 }
 # Rotation of a probe about x [rad].
 PROBES = {("closed_box", "twist"): 0.010718, ("open_channel", "free"): 0.069742, ("open_channel", "held"): 0.018038}
