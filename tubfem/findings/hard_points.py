@@ -84,8 +84,9 @@ def hard_points(
     found = {}
     for mount in model.mesh.mounts:
         load = scale * _load(model, shell, column, forces, mount)
-        if np.abs(load[:3]).max() > UNLOADED:
-            found[mount.name] = _judge(model, _place(model, mount), load, allowables)
+        place = _place(model, mount)
+        if max(np.abs(load[:3]).max(), np.abs(load[3:]).max() / place.table.radius) > UNLOADED:
+            found[mount.name] = _judge(model, place, load, allowables)
     return found
 
 

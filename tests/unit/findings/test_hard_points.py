@@ -132,3 +132,17 @@ def test_load_on_a_mount_itself_counts():
     points = find(model, (solution,)).load_cases["static"].hard_points
     assert_allclose([points["front_low_l"].shear, abs(points["front_low_l"].axial)], [400, 300], rtol=1e-9)
     assert LENGTH == 1.0
+
+
+def test_a_mount_that_is_only_tipped_is_judged_too():
+    table = {
+        "kind": "static",
+        "supports": [{"on": ["rear_low_l", "rear_low_r", "rear_high_l"], "fix": ["x", "y", "z"]}],
+        "forces": [{"on": "front_low_l", "moment": ["0 N*m", "30 N*m", "0 N*m"]}],
+    }
+    model, solution = solved(box_case(load_cases={"static": table}, pickups={}), box_mesh())
+    points = find(model, (solution,)).load_cases["static"].hard_points
+    assert set(points) == {"front_low_l"}
+    # 2 M / r on the rim of a washer of 90 mm, 2 mm thick (statics)
+    checks = {check.what: check for check in points["front_low_l"].checks}
+    assert_allclose(checks["pull-through"].demand, 2 * 30 / 0.045 / (np.pi * 0.09 * 0.002), rtol=1e-9)
