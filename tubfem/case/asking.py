@@ -54,6 +54,8 @@ def with_asked(case: Case, stock: Sequence[str], wanted: Mapping[str, Any]) -> C
             raise CaseError(f"--with {text}: write 'PLY=6 m'")
         if name not in plies:
             raise CaseError(f"--with {text}: no ply {name}{nearest(name, plies)}")
+        if amount.replace(".", "", 1).isdigit():
+            raise CaseError(f"--with {text}: {amount} what? Write '{name}={amount} m' or '{name}={amount} m^2'")
         try:
             plies[name] = plies[name].model_copy(update={"on_hand": TypeAdapter(StockText).validate_python(amount)})
         except ValidationError as error:

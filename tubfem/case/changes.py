@@ -28,7 +28,7 @@ from tubfem.case.schema import Case
 from tubfem.case.stuff import Face, Stack, StackEntry
 from tubfem.errors import CaseError
 
-GRAMMAR = "TARGET=PLY[@ANGLE][*N][:far or :tool or :core], for example 'tunnel=biax600*2'"
+GRAMMAR = "TARGET=PLY[@ANGLE][*N][:FACE], for example 'tunnel=biax600*2'"
 CHANGE = re.compile(
     r"""\s*(?P<targets>[^=]+?)\s*=\s*(?P<ply>[^\W\d][\w-]*)\s*
         (?:@\s*(?P<angle>[-+]?\d+(?:\.\d*)?)\s*)?(?:\*\s*(?P<count>\d+)\s*)?(?::\s*(?P<face>\w+)\s*)?""",

