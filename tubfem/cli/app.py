@@ -36,7 +36,7 @@ Add = Annotated[
     typer.Option(
         "--add",
         metavar="TARGET=PLY[@ANGLE][*N][:FACE]",
-        help="lay more: region, joint:NAME or patch:NAME; in quotes; FACE is far, tool, core, under, over; may be repeated",
+        help="lay more: region, joint:NAME or patch:NAME; in quotes; FACE: far, tool, core, under, over; repeatable",
     ),
 ]
 Drop = Annotated[
