@@ -20,10 +20,13 @@ DAMPING = 1e-13  # of the mean diagonal
 def bracket(reduced: Reduced, change: Change) -> tuple[float, float]:
     """Stiffness [N·m/deg] that the changed family of groups is never below, and never above.
 
-    The lower one is 0 where a group would not be stiff any more.
+    The lower one is 0 where a group would not be stiff any more, and the upper one without limit where the tub is not.
     """
     K, rest = _forms(reduced, change)
-    b = cho_solve(cho_factor(K, lower=True, check_finite=False), reduced.load, check_finite=False)
+    try:
+        b = cho_solve(cho_factor(K, lower=True, check_finite=False), reduced.load, check_finite=False)
+    except np.linalg.LinAlgError:
+        return 0.0, np.inf
     above = reduced.scale / float(reduced.load @ b)
     if rest is None:
         return 0.0, above

@@ -177,3 +177,11 @@ def test_pivoting_keeps_the_first_and_drops_what_the_others_hold():
     assert kept[0] == 0
     assert len(kept) == 3
     assert_allclose(R.T @ R, (V.T @ V)[np.ix_(kept, kept)], atol=1e-12)
+
+
+def test_a_group_without_stiffness_has_no_bracket():
+    """Less than nothing left of a wall: nothing is known, and nothing breaks."""
+    twisted, reduced = box()
+    family = twisted.stiff.family
+    (k,) = family.named("region", "top")[:1]
+    assert bracket(reduced, {k: -40.0 * family.groups[k].C}) == (0.0, np.inf)
