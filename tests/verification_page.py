@@ -41,12 +41,14 @@ FAMILIES = (
     ),
     (
         "Torsion",
-        "Closed, slit, open and many-celled sections, cut-outs, and a simplified tub: how a tub carries its main load.",
+        "Closed, slit, open and many-celled sections, cut-outs and holes, and a simplified tub: how a tub carries "
+        "its main load.",
         (
             "test_box_torsion",
             "test_box_and_channel",
             "test_sandwich_boxes",
             "test_box_with_cut_out",
+            "test_open_holes",
             "test_multi_cell",
             "test_megson",
             "test_simplified_tub",
@@ -58,9 +60,9 @@ FAMILIES = (
         ("test_plate_buckling", "test_plate_vibration"),
     ),
     (
-        "Joints",
-        "Bond lines, bolts and inserts, and frames whose corners give.",
-        ("test_bonded_laps", "test_joined_frames"),
+        "Joints and frames",
+        "Bond lines, bolts and inserts, frames whose corners give, and frames of tubes.",
+        ("test_bonded_laps", "test_joined_frames", "test_space_frames"),
     ),
     (
         "Against independent libraries",

@@ -1,4 +1,6 @@
-"""Frames of beams against slope-deflection, a published space frame, and curved bars in closed form."""
+"""Frames of beams: A. Kleinlogel, Rahmenformeln; A. Kassimali, Matrix Analysis of Structures, example 8.4 (both from
+memory); Castigliano.
+"""
 
 from dataclasses import replace
 from math import pi
@@ -38,7 +40,8 @@ def plain(count, area, second_2, second_3, torsion):
     return Section(*(np.full(count, value, dtype=float) for value in values), round=np.zeros(count, dtype=int))
 
 
-def test_portal_frame_under_a_side_load():
+def test_portal_frame_under_a_side_load(record):
+    """A clamped portal pushed sideways: moments at foot and head, sway."""
     # Clamped portal, span l, height h, k = I_beam h / (I_column l): moments at head and foot F h/2 · 3k/(1 + 6k) and
     # F h/2 · (1 + 3k)/(1 + 6k) [A. Kleinlogel, Rahmenformeln, from memory; slope-deflection gives the same].
     # Members hardly stretch or shear: 1e-5.
@@ -53,14 +56,15 @@ def test_portal_frame_under_a_side_load():
     k = I_b * h / (I_c * span)
     head, foot = F * h / 2 * 3 * k / (1 + 6 * k), F * h / 2 * (1 + 3 * k) / (1 + 6 * k)
     for column in (0, 2):
-        assert_allclose(np.abs(found.bending_2[0, column]), [foot, head], rtol=1e-5)
+        record.digits(np.abs(found.bending_2[0, column]), [foot, head], rtol=1e-5, of=f"column {column}")
     assert_allclose(np.abs(found.bending_2[0, 1]), head, rtol=1e-5)
     # Slope-deflection: foot + head = F h/2 and the column's chord turns by (2 foot - head) h / (6 E I_c) more than its
     # clamped foot.
-    assert_allclose(solution.u[0, 1, 0], h**2 * (2 * foot - head) / (6 * E * I_c), rtol=1e-5)
+    record.digits(solution.u[0, 1, 0], h**2 * (2 * foot - head) / (6 * E * I_c), rtol=1e-5, of="sway")
 
 
-def test_space_frame_of_a_textbook():
+def test_space_frame_of_a_textbook(record):
+    """A space frame of three members, Kassimali's example 8.4: motion of its joint."""
     # A. Kassimali, Matrix Analysis of Structures, example 8.4 (from memory): three members of 240 in to one joint,
     # rolls of 0, 90 and 30 degrees, joint loads less fixed-end forces 0, -30 kip, 0, -1800, 0, 3000 kip in. Joint
     # motion as printed, five digits (the third four), in inches and radians; shear is not counted.
@@ -79,7 +83,7 @@ def test_space_frame_of_a_textbook():
         upright=upright,
     )
     printed = 1e-3 * np.array([-1.3522, -2.7965, -1.812, -3.0021, 1.0569, 6.4986])
-    assert_allclose(solution.u[0, 0], printed, rtol=3e-4)
+    record.digits(solution.u[0, 0], printed, rtol=3e-4)
 
 
 def bow(pieces, R=1.0, P=1.0):
@@ -92,7 +96,8 @@ def bow(pieces, R=1.0, P=1.0):
     return solution.u[0, -1, 2], section
 
 
-def test_curved_bar_of_straight_pieces_converges():
+def test_curved_bar_of_straight_pieces_converges(record):
+    """A quarter circle of 32 straight tubes loaded out of its plane."""
     # Quarter circle out of plane: w = P R³ (pi / (4 E I) + (3 pi / 4 - 2) / (G J)) + P R pi / (2 G As), by Castigliano
     # [Timoshenko, Strength of Materials II, bow girders]. Chords of an arc: second order.
     error = []
@@ -101,12 +106,13 @@ def test_curved_bar_of_straight_pieces_converges():
         second, J, As = section.second_2[0], section.torsion[0], section.shear_2[0]
         exact = pi / 4 / (210e9 * second) + (3 * pi / 4 - 2) / (80.8e9 * J) + pi / 2 / (80.8e9 * As)
         error.append(abs(found / exact - 1))
-    assert error[-1] < 5e-4
+    record("deflection of a quarter circle", found, exact, 0.05, mesh="32 pieces")
     order = np.log2(np.array(error[:-1]) / error[1:])
     assert_allclose(order, 2.0, atol=0.1)
 
 
-def test_bracket_out_of_its_plane():
+def test_bracket_out_of_its_plane(record):
+    """A bracket of two tubes loaded out of its plane."""
     # Two legs a and b at a right angle, load square to both: P (a³ + b³) / 3EI + P a² b / GJ + P (a + b) / G As, a the
     # loaded leg. Castigliano, exact with one beam a leg.
     a, b, P = 0.3, 0.5, 100.0
@@ -116,6 +122,6 @@ def test_bracket_out_of_its_plane():
     solution, found = frame([(0, 0, 0), (b, 0, 0), (b, a, 0)], [(0, 1), (1, 2)], section, E, G, load, (0,))
     second, J, As = section.second_2[0], section.torsion[0], section.shear_2[0]
     exact = P * (a**3 + b**3) / (3 * E * second) + P * a**2 * b / (G * J) + P * (a + b) / (G * As)
-    assert_allclose(solution.u[0, 2, 2], exact, rtol=1e-9)
+    record.digits(solution.u[0, 2, 2], exact, rtol=1e-9)
     assert_allclose(np.abs(found.torque[0]), [P * a, 0], atol=1e-9)
     assert_allclose(solution.reactions[0, 0], [0, 0, -P, -P * a, P * b, 0], atol=1e-7)
