@@ -96,6 +96,10 @@ class Cluster:
             self._sent[id(shared)] = shared, self._client.submit(_whole, shared, pure=False)
         return self._client.submit(work, self._sent[id(shared)][1], item, pure=False)
 
+    def send_anew(self) -> None:
+        """Forget what was sent: it may have been lost, or blamed, with a worker."""
+        self._sent.clear()
+
 
 Pool = Serial | Processes | Cluster
 SERIAL = Serial()
@@ -233,6 +237,7 @@ def do_all(
         # a cluster blames all items that waited at a worker for its death: each once more by itself
         for name in [name for name, error in faults.items() if _lost(error)]:
             tell(f"{name} once more: its worker died")
+            pool.send_anew()
             _take(pool.submit(work, shared, items[name]), name, found, faults, kept)
     for name in items:
         if name in faults:

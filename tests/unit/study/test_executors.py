@@ -4,9 +4,13 @@ import os
 
 import pytest
 import worked
+from case_texts import CASES
+from numpy.testing import assert_allclose
 
+from tubfem.case.read import load_case
 from tubfem.errors import CaseError, SolveError
 from tubfem.study.executors import SERIAL, Kept, do_all, fingerprint, forget, workers
+from tubfem.study.refine import refine_case
 
 ITEMS = {f"item {k}": k for k in range(4)}
 
@@ -18,7 +22,7 @@ def cluster():
     from distributed import LocalCluster
 
     with (
-        dask.config.set({"distributed.scheduler.allowed-failures": 1, "distributed.comm.timeouts.connect": "20s"}),
+        dask.config.set({"distributed.scheduler.allowed-failures": 0, "distributed.comm.timeouts.connect": "20s"}),
         LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster,
     ):
         yield cluster.scheduler_address
@@ -100,3 +104,15 @@ def test_wrong_wishes_are_told(monkeypatch):
     monkeypatch.setattr("tubfem.study.executors.WAIT", 0.5)
     with pytest.raises(CaseError, match="nobody answers there"), workers(1, "tcp://127.0.0.1:9"):
         pass
+
+
+def test_a_study_gives_the_same_numbers_everywhere(pool, tmp_path):
+    case = load_case(CASES / "closed_box.toml")
+    found = refine_case(case, [0.1, 0.07, 0.05], pool=pool, folder=tmp_path)
+    here = refine_case(case, [0.1, 0.07, 0.05])
+    for one, other in zip(found.quantities, here.quantities, strict=True):
+        assert (one.what, one.region, one.modes) == (other.what, other.region, other.modes)
+        assert_allclose(one.convergence.values, other.convergence.values, rtol=1e-9)
+    assert len(list((tmp_path / "finished" / "refine").iterdir())) == 3
+    again = refine_case(case, [0.1, 0.07, 0.05], folder=tmp_path)
+    assert again.seconds == found.seconds  # read, not solved
