@@ -36,7 +36,7 @@ def print_schedule(console: Console, found: Scheduled) -> None:
     held = table_of("holds the rest of the twist", "share", "ten times as stiff", "", right=(1, 2))
     for block in found.blocks:
         if block.share >= OFTEN:
-            name = block.name if block.kind == "region" else f"{block.kind} {block.name}"
+            name = {"region": block.name, "joint": f"joint {block.name}", "mount": "mounts and bolts"}[block.kind]
             held.add_row(
                 name, percent(block.share), three(block.stiffness), "has the most allowed" if block.full else ""
             )
@@ -47,8 +47,8 @@ def print_schedule(console: Console, found: Scheduled) -> None:
         say(console, f"add = {json.dumps(list(found.texts))}")
     say(
         console,
-        f"{found.choices} choices, {found.programs} programs, {found.snapshots} snapshots. The bound is of the reduced "
-        "model's groups and of the candidates and limits given; margins played no part in it.",
+        f"{found.choices} choices, {found.programs} programs; {found.snapshots} full solutions with a change in the "
+        "reduced model. The bound is of its groups and of the candidates and limits given; margins have no part in it.",
     )
 
 
