@@ -290,3 +290,19 @@ def test_the_look_page_has_no_results(look, visit):
     assert "Is this the tub you measured?" in one.text("#answer")
     assert one.page.locator("#field option").all_text_contents() == ["region", "thickness"]
     assert one.page.locator("#scale").count() == 0
+
+
+def test_a_large_tub_is_coarser_while_it_turns(tmp_path, visit):
+    one = visit(write(tmp_path / "report.html", *report_builders.small_report(13)))
+    assert one.page.evaluate("VIEW.elements") > 20000
+    to_view(one)
+    turn = "stage => stage.dispatchEvent(new KeyboardEvent('keydown', { key: 'ArrowLeft' }))"
+    for _ in range(4):
+        one.page.locator("#stage").evaluate(turn)
+        one.page.wait_for_timeout(60)
+    assert one.page.evaluate("VIEW.coarse()")
+    for _ in range(50):  # the page's content policy lets nobody wait by a text of script
+        one.page.wait_for_timeout(100)
+        if not one.page.evaluate("VIEW.coarse()"):
+            break
+    assert not one.page.evaluate("VIEW.coarse()")

@@ -4,6 +4,7 @@ const VIEW = (() => {
   const { data, make } = PAGE;
   const scene = data.scene;
   const SMOOTHED = 20000; // elements up to which edges are smoothed: without a graphics card it doubles the time
+  const COARSER = 2.5; // edges: how large the cells are of the tub that stands for a larger one while it turns
   const NONE = -1e30; // a value that is not there; drawn grey
   const at = (id) => document.getElementById(id);
 
@@ -211,6 +212,39 @@ const VIEW = (() => {
   const tub = new THREE.Mesh(solid(nodeOf, { value: new Float32Array(nodeOf.length), group: perCorner(region) }), skin);
   tub.geometry.setIndex(attribute(faces, 1));
   const edges = new THREE.LineSegments(solid(borderNodes, {}), wire);
+
+  // A coarser tub to turn where there is no graphics card to speak of: nodes of one cell of space are one, and what
+  // then is no triangle any more, or stands there already, is left out.
+  function coarser() {
+    let total = 0;
+    for (let t = 0; t < corner.length; t += 3) total += Math.hypot(...[0, 1, 2].map((k) => points[3 * corner[t] + k] - points[3 * corner[t + 1] + k]));
+    const cell = (COARSER * total) / (corner.length / 3), of = new Map(), first = new Uint32Array(points.length / 3);
+    for (let i = 0; i < first.length; i++) {
+      const key = [0, 1, 2].map((k) => Math.round(points[3 * i + k] / cell)).join();
+      if (!of.has(key)) of.set(key, i);
+      first[i] = of.get(key);
+    }
+    const nodes = [], owners = [], seen = new Set();
+    for (let t = 0; t < corner.length; t += 3) {
+      const [a, b, c] = [first[corner[t]], first[corner[t + 1]], first[corner[t + 2]]];
+      if (a === b || b === c || c === a) continue;
+      const key = [a, b, c].sort((x, y) => x - y).join();
+      if (seen.has(key)) continue;
+      seen.add(key);
+      nodes.push(a, b, c);
+      owners.push(...Array(3).fill(elementOf[t / 3]));
+    }
+    const extra = { value: new Float32Array(nodes.length), group: Float32Array.from(owners, (e) => region[e]) };
+    const mesh = new THREE.Mesh(solid(nodes, extra), skin);
+    mesh.visible = false;
+    return { mesh, nodes, owners };
+  }
+  const coarse = elements < SMOOTHED ? null : coarser();
+  function moving(on) {
+    if (!coarse) return;
+    coarse.mesh.visible = on;
+    tub.visible = edges.visible = !on;
+  }
   const flat = (positions, values) => {
     const geometry = new THREE.BufferGeometry();
     geometry.setAttribute("position", attribute(Float32Array.from(positions), 3));
@@ -235,7 +269,7 @@ const VIEW = (() => {
   const ruler = new THREE.LineSegments(flat([0, 0, 0, 0, 0, 0], [NONE, NONE]), wire), ends = new THREE.Points(flat([0, 0, 0, 0, 0, 0], [NONE, NONE]), dots(11));
   const chosen = new THREE.Points(flat([], []), dots(9, uniforms.below));
   ruler.visible = ends.visible = flows.visible = false;
-  const things = [tub, edges, tubes, marks, flows, chosen, ruler, ends];
+  const things = [tub, ...(coarse ? [coarse.mesh] : []), edges, tubes, marks, flows, chosen, ruler, ends];
   for (const thing of things) { thing.material.defines ??= {}; thing.frustumCulled = false; world.add(thing); }
 
   const box = { low: [Infinity, Infinity, Infinity], high: [-Infinity, -Infinity, -Infinity] };
@@ -263,7 +297,8 @@ const VIEW = (() => {
   }
 
   // Frames are drawn only when something changes; while it turns slowly, with fewer pixels.
-  let waiting = false, last = 0, ratio = 1, still = 0;
+  const STILL = 500; // ms without a turn, after which everything is drawn again
+  let waiting = false, last = 0, ratio = 1, still = 0, slow = false;
   const full = () => Math.min(window.devicePixelRatio || 1, 2);
   function draw() {
     if (waiting) return;
@@ -272,10 +307,20 @@ const VIEW = (() => {
   }
   controls.addEventListener("change", () => {
     const now = performance.now();
-    if (last && now - last < 400 && now - last > 45 && ratio > 0.4) { ratio = Math.max(0.4, ratio * 0.75); renderer.setPixelRatio(ratio); }
+    const late = last && now - last > 45 && now - last < 2 * STILL;
+    slow ||= Boolean(late);
+    if (slow) moving(true);
+    if (late && ratio > 0.4) { ratio = Math.max(0.4, ratio * 0.75); renderer.setPixelRatio(ratio); }
     last = now;
     clearTimeout(still);
-    still = setTimeout(() => { last = 0; if (ratio !== full()) { ratio = full(); renderer.setPixelRatio(ratio); draw(); } }, 250);
+    still = setTimeout(() => {
+      last = 0;
+      if (ratio === full() && tub.visible) return;
+      moving(false);
+      ratio = full();
+      renderer.setPixelRatio(ratio);
+      draw();
+    }, STILL);
     draw();
   });
   function fit() {
@@ -328,7 +373,11 @@ const VIEW = (() => {
       if (limits[1] <= limits[0]) limits[1] = limits[0] + 1e-9;
       [uniforms.low.value, uniforms.high.value] = limits;
     }
-    if (!field.joints) { tub.geometry.attributes.value.array.set(perCorner(values)); tub.geometry.attributes.value.needsUpdate = true; }
+    if (!field.joints) {
+      tub.geometry.attributes.value.array.set(perCorner(values));
+      tub.geometry.attributes.value.needsUpdate = true;
+      if (coarse) { coarse.mesh.geometry.attributes.value.array.set(coarse.owners.map((e) => values[e])); coarse.mesh.geometry.attributes.value.needsUpdate = true; }
+    }
     legend(field, names, stops);
     const table = at("field-table");
     table.replaceChildren(field.joints ? make("p", "Joint by joint, the peaks stand in the table under Joints.") : names ? countsOf(field, values, names) : tableOf(field, values));
@@ -368,6 +417,7 @@ const VIEW = (() => {
     tub.geometry.attributes.move.array.set(spread(u, nodeOf));
     edges.geometry.attributes.move.array.set(spread(u, borderNodes));
     tubes.geometry.attributes.move.array.set(spread(cases[name].bars, endOf));
+    if (coarse) { coarse.mesh.geometry.attributes.move.array.set(spread(u, coarse.nodes)); coarse.mesh.geometry.attributes.move.needsUpdate = true; }
     tubes.geometry.attributes.move.needsUpdate = tub.geometry.attributes.move.needsUpdate = edges.geometry.attributes.move.needsUpdate = true;
     let most = 1e-12;
     for (let i = 0; i < u.length; i += 3) most = Math.max(most, Math.hypot(u[i], u[i + 1], u[i + 2]));
@@ -629,5 +679,5 @@ const VIEW = (() => {
   look("iso");
   PAGE.onUnits(() => { paint(); setCut(); if (told) told(); });
 
-  return { plyStrain, plyField, hit, drawn: true, elements, camera, frame: () => renderer.render(world, camera) };
+  return { plyStrain, plyField, hit, drawn: true, elements, coarse: () => Boolean(coarse?.mesh.visible), camera, frame: () => renderer.render(world, camera) };
 })();
