@@ -109,7 +109,7 @@ def _causes(console: Console, spread: Spread) -> None:
     table = table_of("what scatters", "by", "where that is from", right=(1,))
     for driver in sorted(spread.stiffness.drivers, key=lambda d: -d.cause.scatter):
         if driver.cause.key != "mesh":
-            table.add_row(driver.cause.name, percent(driver.cause.scatter), driver.cause.source)
+            table.add_row(driver.cause.name, percent(driver.cause.scatter), Text(driver.cause.source))
     put(console, "Coefficients of variation: yours under [spread] win", table)
     say(
         console,

@@ -210,3 +210,4 @@ def test_the_command_writes_and_tells(found, path, tmp_path, monkeypatch):
     assert contents["case"]["sha256"] == case_digest(load_case(path))
     assert "What to measure" in done.stdout
     assert "under [spread] win" in done.stdout
+    assert "[plies]" in done.stdout  # no markup of the terminal
