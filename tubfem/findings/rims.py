@@ -97,7 +97,7 @@ def with_doublers(
     loads: Mapping[str, RimLoad],
     allowables: Allowables,
 ) -> dict[str, LoadCaseFindings]:
-    """A doubler for every opening whose margin is negative or lower than all else in its region."""
+    """Openings lowest margin first; a doubler for those of a negative margin or one lower than all in their region."""
     changed = dict(cases)
     for name, case in cases.items():
         openings = dict(case.openings)
@@ -112,7 +112,8 @@ def with_doublers(
                     doubler=_doubler(model, loads[name], found, allowables),
                     instead=None if raised is None else (raised.change, raised.margin, raised.areal_mass),
                 )
-        changed[name] = replace(case, openings=openings)
+        lowest_first = sorted(openings.items(), key=lambda item: np.inf if item[1].margin is None else item[1].margin)
+        changed[name] = replace(case, openings=dict(lowest_first))
     return changed
 
 
@@ -247,7 +248,7 @@ def _lowest_elsewhere(cases: Mapping[str, LoadCaseFindings], opening: OpeningFin
 
 
 def _doubler(model: TubModel, load: RimLoad, opening: OpeningFindings, allowables: Allowables) -> Doubler | None:
-    """The region's own cloth that helps most, as many plies as it takes for a margin of 0, tried in the fine model.
+    """The region's own cloths, the likeliest first, as many plies as a margin of 0 takes, tried in the fine model.
 
     The motion at the edge of the fine model is held. Where loads rather than motions drive the panel, a stiffer panel
     moves less: the margin is what it comes to at least. None if nothing is won.
@@ -268,16 +269,20 @@ def _doubler(model: TubModel, load: RimLoad, opening: OpeningFindings, allowable
         tried.append((_held_margin(model, opening, layers, hand, allowables, load.both_hands), entry))
     if not tried:
         return None
-    entry = max(tried, key=lambda pair: pair[0])[1]
     best: tuple[float, StackEntry, tuple[Layer, ...]] | None = None
-    for count in range(1, MOST + 1):
-        plies = entry.model_copy(update={"count": count})
-        layers = entry_layers(model.case, [plies], label="doubler")
-        margin = _margin_with(model, load, own, layers, hand, allowables)
-        if best is not None and margin <= best[0]:
-            break  # more plies on one face stand further off the middle and bend it
-        best = margin, plies, layers
-        if margin >= 0:
+    tried.sort(key=lambda pair: -pair[0])
+    for _, entry in tried if opening.margin < 0 else tried[:1]:
+        before = -np.inf
+        for count in range(1, MOST + 1):
+            plies = entry.model_copy(update={"count": count})
+            layers = entry_layers(model.case, [plies], label="doubler")
+            margin = _margin_with(model, load, own, layers, hand, allowables)
+            if best is None or margin > best[0]:
+                best = margin, plies, layers
+            if margin >= 0 or margin <= before:
+                break  # more plies on one face stand further off the middle and bend it
+            before = margin
+        if best[0] >= 0:
             break
     margin, plies, layers = best
     if margin <= opening.margin:
