@@ -37,7 +37,7 @@ FAMILIES = (
     (
         "Laminated and sandwich panels",
         "Bending of panels whose plies couple stretch with bending or whose core shears: the panels of a tub.",
-        ("test_pagano", "test_laminated_shells", "test_sandwich_beams"),
+        ("test_pagano", "test_laminated_shells", "test_sandwich_beams", "test_stiffened_plate_and_box_beam"),
     ),
     (
         "Torsion",
