@@ -57,7 +57,7 @@ FAMILIES = (
     (
         "Buckling and vibration",
         "When panels begin to ripple, and at which frequencies they and a tube vibrate.",
-        ("test_plate_buckling", "test_plate_vibration"),
+        ("test_plate_buckling", "test_plate_vibration", "test_stiffened_plate_and_box_beam"),
     ),
     (
         "Joints and frames",
