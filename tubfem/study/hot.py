@@ -48,7 +48,7 @@ def find_hot(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Hot:
     model, setup = twisted.model, twisted.setup
     elements, factors = describe_elements(model), allowables(model.case.margins)
     rules = margin_rules(model.layup, factors)
-    limit = model.case.margins.limit_torque
+    limit = model.case.margins.asked_torque
     scale = 1.0 if limit is None else limit / setup.torsion.torque
     found = generalised_strains(twisted.state.shell, kept.U[:, 0].reshape(1, -1, 6))
     base = gather_strains(elements, tuple(f.strain[0] for f in found), tuple(f.area for f in found)).times(scale)
