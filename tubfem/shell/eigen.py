@@ -21,6 +21,7 @@ from tubfem.shell.ties import rigid_motion
 
 RESIDUAL = 1e-6  # of a mode, as a share of the forces that should cancel in it
 NONE = 1e-9  # 1/λ below this: a load a thousand million times as large; nothing ripples
+SOON = 40  # restarts of the iteration, some 650 solutions; a tub takes about 5
 RELEASED = 1e-6  # stiffness left in rigid motion, as a share, when the supports of a free model are taken away
 
 
@@ -60,7 +61,9 @@ def buckling(model: ShellModel, factored: Factored, u: Floats, *, count: int = 4
     factored
         From `solve_and_keep` of the same model.
     count
-        Modes wanted of either sign of the load; fewer come back where the load has fewer.
+        Modes wanted of either sign of the load. Where one sign has none near, as a plate under plain compression has
+        none the other way round, Lanczos cannot tell how far off they are: then twice as many lowest ones come back,
+        whichever their sign.
 
     Raises
     ------
@@ -72,9 +75,12 @@ def buckling(model: ShellModel, factored: Factored, u: Floats, *, count: int = 4
     of_beams = beam_geometric_stiffness(model, u)
     G, plain = (T.T @ (geometric_stiffness(model, forces, linked=way) + of_beams) @ T for way in (True, False))
     start = _start(A.shape[0])
-    share, q = _lanczos(
-        sparse.csc_array(-G), 2 * count, start, which="BE", M=A, Minv=_operator(factored.inverse, A.shape[0])
-    )
+    own = {"M": A, "Minv": _operator(factored.inverse, A.shape[0])}
+    own = {"M": A, "Minv": _operator(factored.inverse, A.shape[0])}
+    try:
+        share, q = _lanczos(sparse.csc_array(-G), 2 * count, start, which="BE", maxiter=SOON, **own)
+    except SolveError:
+        share, q = _lanczos(sparse.csc_array(-G), 2 * count, start, which="LM", **own)
     keep = np.abs(share) > NONE
     share, q = share[keep], q[:, keep]
     factors = 1 / share
