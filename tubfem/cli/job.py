@@ -50,11 +50,17 @@ def run(
         from tubfem.run import Stages, run_case, run_changed
 
         with progress() as tell:
-            stages = Stages(tell)
+            ready = Thread(target=_get_ready)
+
+            def at(stage: str) -> None:
+                tell(stage)
+                if stage == "mesh" and ready.ident is None:
+                    ready.start()  # gmsh needs no Python meanwhile
+
+            stages = Stages(at)
             with stages("read"):
                 base, changed, changes = read(case, add, drop, without)
             with Artist() as artist:
-                Thread(target=_get_ready).start()
 
                 def modelled(model: "TubModel") -> None:
                     artist.begin(model, changes)
@@ -92,7 +98,7 @@ def run(
 
 
 def _get_ready() -> None:
-    """Load what writes the report while gmsh meshes, which needs no Python."""
+    """Load what writes the report."""
     from tubfem.report import files, html, tables  # noqa: F401
 
     html.get_ready()
