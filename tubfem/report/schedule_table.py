@@ -64,7 +64,7 @@ def told(found: Scheduled) -> list[str]:
         )
     lines.append(_answer(found))
     lines.append(
-        f"Solved in full: {found.confirmed:.1f} N·m/deg; the reduced model said {found.low:.1f} to {found.high:.1f}. "
+        f"Solved in full: {found.confirmed:.0f} N·m/deg; the reduced model said {found.low:.0f} to {found.high:.0f}. "
         f"Lowest margin {margin(found.margin)} in {found.place}, before {margin(found.base_margin)}."
     )
     return lines
@@ -76,14 +76,14 @@ def _answer(found: Scheduled) -> str:
     if found.target is None:
         over = found.bound / found.confirmed - 1
         return (
-            f"The stiffest with the cloth on hand: {found.confirmed:.1f} N·m/deg "
-            f"({100 * (found.confirmed / found.base_stiffness - 1):+.2f} %) for {laid}. "
-            f"No other choice gives more than {found.bound:.1f}, {100 * max(over, 0.0):.2f} % above."
+            f"The stiffest with the cloth on hand: {found.confirmed:.0f} N·m/deg "
+            f"({100 * (found.confirmed / found.base_stiffness - 1):+.1f} %) for {laid}. "
+            f"No other choice gives more than {found.bound:.0f}, {100 * max(over, 0.0):.2f} % above."
         )
     if not found.possible:
         return (
             f"{three(found.target)} N·m/deg is out of reach: the stiffest that the limits and the cloth on hand allow "
-            f"gives {found.confirmed:.1f} N·m/deg for {laid}. What holds the rest of the twist stands below."
+            f"gives {found.confirmed:.0f} N·m/deg for {laid}. What holds the rest of the twist stands below."
         )
     met = "reached" if found.reached else f"missed by {100 * (1 - found.confirmed / found.target):.2f} %"
     unit = "kg" if found.asked.least == "mass" else found.currency
