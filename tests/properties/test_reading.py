@@ -11,14 +11,12 @@ from hypothesis import strategies as st
 
 from tubfem.case.lines import key_lines
 from tubfem.case.read import check_case
-from tubfem.case.sources import Sources
+from tubfem.case.sources import Sources, read_sources
 from tubfem.errors import CaseError
 
 ROOT = Path(__file__).parents[2]
-TEXTS = {
-    path.name: path.read_text()
-    for path in (ROOT / "tests" / "data" / "starter_like.toml", *sorted((ROOT / "cases").glob("*.toml")))
-}
+PATHS = (ROOT / "tests" / "data" / "starter_like.toml", *sorted((ROOT / "cases").glob("*.toml")))
+TEXTS = {path.name: path.read_text() for path in PATHS}
 WRONG = st.sampled_from(
     [
         *(0, -1, 7, 1.5, float("nan"), float("inf"), True, "", "x", "a/b", "a.b", "*", "1,5 mm", "12 kg"),
@@ -77,9 +75,9 @@ def test_a_damaged_case_is_read_or_refused_in_words(sources):
         assert all(layup.stack for layup in case.layups.values())
 
 
-@pytest.mark.parametrize("name", TEXTS)
-def test_reading_leaves_what_was_given_untouched(name):
-    raw = tomllib.loads(TEXTS[name])
-    before = copy.deepcopy(raw)
-    check_case(Sources(raw, {}, ()), name)
-    assert raw == before
+@pytest.mark.parametrize("path", PATHS, ids=lambda path: path.stem)
+def test_reading_leaves_what_was_given_untouched(path):
+    sources = read_sources(path)
+    before = copy.deepcopy(sources.raw)
+    check_case(sources, path.name)
+    assert sources.raw == before

@@ -1,7 +1,10 @@
 """Items here, in processes and on a real Dask cluster: same results, a killed worker, what is kept."""
 
 import os
+import subprocess
+import sys
 
+import dask_cluster
 import pytest
 import worked
 from case_texts import CASES
@@ -17,15 +20,23 @@ ITEMS = {f"item {k}": k for k in range(4)}
 
 @pytest.fixture(scope="module")
 def cluster():
-    """A scheduler and two worker processes, which their nannies start again."""
-    import dask
-    from distributed import LocalCluster
+    """Address of a scheduler with two worker processes, which their nannies start again, all in a process of its own.
 
-    with (
-        dask.config.set({"distributed.scheduler.allowed-failures": 0, "distributed.comm.timeouts.connect": "20s"}),
-        LocalCluster(n_workers=2, threads_per_worker=1, processes=True, dashboard_address=None) as cluster,
-    ):
-        yield cluster.scheduler_address
+    Its sockets and event loop would otherwise be part of this one, and what is killed there has taken this along.
+    """
+    with subprocess.Popen(
+        [sys.executable, dask_cluster.__file__],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.DEVNULL,
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+        text=True,
+    ) as process:
+        address = process.stdout.readline().strip()
+        assert address.startswith("tcp://")
+        yield address
+        process.stdin.close()
+        process.wait(60)
 
 
 @pytest.fixture(params=["here", "processes", "cluster"])
