@@ -1,5 +1,7 @@
 """Plain panels to a meshed tub, through gmsh; the only module that opens gmsh."""
 
+import ctypes
+import signal
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -19,6 +21,24 @@ LIBRARIES = "apt-get install -y libgl1 libglu1-mesa libopengl0 libgomp1 libxcurs
 
 
 @contextmanager
+def _broken_pipes_told() -> Iterator[None]:
+    """Put back how the process takes a broken pipe: gmsh, when it first starts, lets one kill it without a word.
+
+    A worker that dies leaves one behind. Through the C library, since Python sets handlers in its main thread alone.
+    """
+    if not hasattr(signal, "SIGPIPE"):
+        yield
+        return
+    handle = ctypes.CDLL(None).signal
+    handle.argtypes, handle.restype = (ctypes.c_int, ctypes.c_void_p), ctypes.c_void_p
+    before = handle(signal.SIGPIPE, int(signal.SIG_IGN))
+    try:
+        yield
+    finally:
+        handle(signal.SIGPIPE, before)
+
+
+@contextmanager
 def gmsh_model() -> Iterator[Any]:
     """An empty gmsh model, silent, closed again whatever happens; a session already open is left as it was.
 
@@ -30,7 +50,8 @@ def gmsh_model() -> Iterator[Any]:
         raise MeshError(LIBRARIES) from error
     started = not gmsh.isInitialized()
     if started:
-        gmsh.initialize(readConfigFiles=False, interruptible=False)
+        with _broken_pipes_told():
+            gmsh.initialize(readConfigFiles=False, interruptible=False)
     for name, value in (
         ("General.Terminal", 0),
         ("General.NumThreads", 1),

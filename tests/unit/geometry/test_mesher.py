@@ -1,6 +1,8 @@
 """Panels, openings, recesses, mounts and mirror as meshed; areas against closed forms of the flat figures."""
 
 import builtins
+import subprocess
+import sys
 from dataclasses import replace
 
 import numpy as np
@@ -223,3 +225,29 @@ def test_outline_of_five_points_out_of_plane_becomes_a_filled_surface():
     x, y = np.array(loop)[:, :2].T
     assert_allclose(flat.sum(), abs(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) / 2), rtol=1e-6)
     assert mesh.points[:, 2].max() < 0.006
+
+
+BROKEN_PIPE = """
+import os, threading
+from tubfem.geometry.mesher import gmsh_model
+def start():
+    with gmsh_model():
+        pass
+if {thread}:
+    thread = threading.Thread(target=start); thread.start(); thread.join()
+else:
+    start()
+end, pipe = os.pipe()
+os.close(end)
+try:
+    os.write(pipe, b"x")
+except BrokenPipeError:
+    print("told")
+"""
+
+
+@pytest.mark.parametrize("thread", [False, True])
+def test_a_broken_pipe_is_told_after_gmsh_has_run(thread):
+    """Left to itself gmsh lets it kill the process: a study whose worker died ended without a message."""
+    done = subprocess.run([sys.executable, "-c", BROKEN_PIPE.format(thread=thread)], capture_output=True, text=True)
+    assert (done.returncode, done.stdout) == (0, "told\n")

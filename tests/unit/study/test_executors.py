@@ -22,7 +22,7 @@ ITEMS = {f"item {k}": k for k in range(4)}
 def cluster():
     """Address of a scheduler with two worker processes, which their nannies start again, all in a process of its own.
 
-    Its sockets and event loop would otherwise be part of this one, and what is killed there has taken this along.
+    Its sockets and event loop would otherwise be part of this one, and two of these at once ask for one port.
     """
     with subprocess.Popen(
         [sys.executable, dask_cluster.__file__],
