@@ -34,6 +34,8 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
         "report/schedule_figure.py",
         "report/refinement.py",
         "report/spread_figure.py",
+        "report/study_files.py",
+        "report/bars.py",
         "report/joint_figures.py",
         "report/redraw.py",
         "report/tube_figures.py",

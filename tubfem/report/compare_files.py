@@ -5,10 +5,9 @@ from pathlib import Path
 from typing import Any
 
 from tubfem.findings.results import LoadCaseFindings, Worst
-from tubfem.report import compare_figures
-from tubfem.report.figures import save
-from tubfem.report.files import write_together
-from tubfem.report.json_file import plain, write_json
+from tubfem.report.compare_figures import overlaid_twist
+from tubfem.report.json_file import plain
+from tubfem.report.study_files import write_study
 from tubfem.study.compare import Compared, gain_per_price
 
 SCHEMA = 1
@@ -16,13 +15,8 @@ SCHEMA = 1
 
 def write_comparison(out: Path, compared: Sequence[Compared], *, version: str) -> tuple[str, ...]:
     """Write compare.json and compare.png into `out`, both or neither; returns their names."""
-
-    def fill(folder: Path) -> None:
-        found = comparison(compared, version)
-        write_json(folder / "compare.json", found)
-        save(compare_figures.overlaid_twist(found), folder / "compare.png")
-
-    return write_together(out, fill, keep_earlier=True)
+    found = comparison(compared, version)
+    return write_study(out, "compare", found, overlaid_twist(found))
 
 
 def comparison(compared: Sequence[Compared], version: str) -> dict[str, Any]:

@@ -6,7 +6,8 @@ from typing import Any
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
-from tubfem.report.figures import CAUTION, INK, QUIET
+from tubfem.report.bars import quiet_axes
+from tubfem.report.figures import CAUTION, QUIET
 
 SHOWN = 20
 
@@ -32,9 +33,5 @@ def best_places(found: Mapping[str, Any]) -> Figure:
     gain.set_xlabel(f"gain, % of {found['base']['stiffness_Nm_per_deg']:.0f} N·m/deg")
     each.set_xlabel("gain for each kilogram, N·m/deg/kg")
     for axes in (gain, each):
-        axes.grid(axis="x", color="#e4e4e4", linewidth=0.8)
-        axes.set_axisbelow(True)
-        axes.tick_params(colors=INK)
-        for spine in ("top", "right"):
-            axes.spines[spine].set_visible(False)
+        quiet_axes(axes)
     return figure

@@ -3,10 +3,9 @@
 from pathlib import Path
 from typing import Any
 
-from tubfem.report.figures import save
-from tubfem.report.files import write_together
-from tubfem.report.json_file import plain, write_json
+from tubfem.report.json_file import plain
 from tubfem.report.next_ply_figure import best_places
+from tubfem.report.study_files import write_study
 from tubfem.study.next_ply import Candidate, NextPly
 
 SCHEMA = 1
@@ -14,13 +13,8 @@ SCHEMA = 1
 
 def write_next_ply(out: Path, found: NextPly, *, version: str) -> tuple[str, ...]:
     """Write next_ply.json and next_ply.png into `out`, both or neither; returns their names."""
-
-    def fill(folder: Path) -> None:
-        ranking = contents(found, version)
-        write_json(folder / "next_ply.json", ranking)
-        save(best_places(ranking), folder / "next_ply.png")
-
-    return write_together(out, fill, keep_earlier=True)
+    ranking = contents(found, version)
+    return write_study(out, "next_ply", ranking, best_places(ranking))
 
 
 def contents(found: NextPly, version: str) -> dict[str, Any]:

@@ -11,9 +11,8 @@ from tubfem.errors import CaseError
 from tubfem.report import drawing, html
 from tubfem.report.compare_figures import overlaid_twist
 from tubfem.report.figures import save
-from tubfem.report.files import REPORT, RESULTS, write_together
+from tubfem.report.files import REPORT, RESULTS, draw_all, write_together
 from tubfem.report.next_ply_figure import best_places
-from tubfem.report.pictures import draw_found, draw_regions
 from tubfem.report.refinement import refinement_figure
 
 STUDIES: dict[str, Callable[[Mapping[str, Any]], Figure]] = {
@@ -44,8 +43,7 @@ def redraw(out: Path) -> tuple[str, ...]:
         if contents is not None:
             model, findings, texts = drawing.read_drawing(out / drawing.FILE)
             changes = tuple(contents["case"]["changes"])
-            draw_regions(folder, model, changes)
-            draw_found(folder, model, findings, changes)
+            draw_all(folder, model, findings, changes)
             html.write_report(folder / REPORT, model, contents, findings, beside=out, texts=texts)
         for name, found in studies.items():
             try:

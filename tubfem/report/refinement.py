@@ -11,10 +11,10 @@ from matplotlib.figure import Figure
 
 from tubfem.arrays import Floats
 from tubfem.case.digest import case_digest
-from tubfem.report.figures import CAUTION, INK, QUIET, save
-from tubfem.report.files import write_together
-from tubfem.report.json_file import SCHEMA, plain, write_json
+from tubfem.report.figures import CAUTION, INK, QUIET
+from tubfem.report.json_file import SCHEMA, plain
 from tubfem.report.numbers import three
+from tubfem.report.study_files import write_study
 from tubfem.study.refine import USE, Refinement
 
 MARGINS_SHOWN = 8
@@ -22,13 +22,8 @@ MARGINS_SHOWN = 8
 
 def write_refinement(out: Path, refinement: Refinement, *, version: str) -> tuple[str, ...]:
     """Write both files into `out`; other files there stay. Returns their names."""
-
-    def fill(folder: Path) -> None:
-        found = refinement_contents(refinement, version)
-        save(refinement_figure(found), folder / "refine.png")
-        write_json(folder / "refine.json", found)
-
-    return write_together(out, fill, keep_earlier=True)
+    found = refinement_contents(refinement, version)
+    return write_study(out, "refine", found, refinement_figure(found))
 
 
 def refinement_contents(refinement: Refinement, version: str) -> dict[str, Any]:

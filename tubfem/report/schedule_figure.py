@@ -5,7 +5,8 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 
 from tubfem.case.changes import parse_change
-from tubfem.report.figures import CAUTION, INK, QUIET
+from tubfem.report.bars import quiet_axes
+from tubfem.report.figures import CAUTION, QUIET
 from tubfem.study.schedule import Scheduled
 
 COLOURS = ("#0077bb", "#ee7733", "#009988", "#cc3311", "#33bbee", "#ee3377", "#bbbbbb")
@@ -41,11 +42,7 @@ def plies_by_region(found: Scheduled) -> Figure:
     axes.set_xlabel(f"plies more: {found.base_stiffness:.0f} to {found.confirmed:.0f} N·m/deg, {found.mass:+.2f} kg")
     handles = [Patch(color=COLOURS[number % 7], label=kind) for number, kind in enumerate(kinds)]
     axes.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=len(kinds))
-    axes.grid(axis="x", color="#e4e4e4", linewidth=0.8)
-    axes.set_axisbelow(True)
-    axes.tick_params(colors=INK)
-    for spine in ("top", "right"):
-        axes.spines[spine].set_visible(False)
+    quiet_axes(axes)
     return figure
 
 

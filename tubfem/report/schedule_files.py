@@ -3,10 +3,9 @@
 from pathlib import Path
 from typing import Any
 
-from tubfem.report.figures import save
-from tubfem.report.files import write_together
-from tubfem.report.json_file import plain, write_json
+from tubfem.report.json_file import plain
 from tubfem.report.schedule_figure import plies_by_region
+from tubfem.report.study_files import write_study
 from tubfem.study.schedule import Scheduled
 
 SCHEMA = 1
@@ -14,12 +13,7 @@ SCHEMA = 1
 
 def write_schedule(out: Path, found: Scheduled, *, version: str) -> tuple[str, ...]:
     """Write schedule.json and schedule.png into `out`, both or neither; returns their names."""
-
-    def fill(folder: Path) -> None:
-        write_json(folder / "schedule.json", contents(found, version))
-        save(plies_by_region(found), folder / "schedule.png")
-
-    return write_together(out, fill, keep_earlier=True)
+    return write_study(out, "schedule", contents(found, version), plies_by_region(found))
 
 
 def contents(found: Scheduled, version: str) -> dict[str, Any]:

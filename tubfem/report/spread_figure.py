@@ -5,6 +5,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 
+from tubfem.report.bars import quiet_axes
 from tubfem.report.figures import CAUTION, INK, QUIET
 from tubfem.report.numbers import margin, three
 from tubfem.study.spread import Spread
@@ -43,7 +44,7 @@ def _histogram(axes: Axes, spread: Spread) -> None:
     axes.set_title(
         f"nine of ten between {three(low)} and {three(high)}, middle {three(middle)}", fontsize=10, loc="left"
     )
-    _plain(axes)
+    quiet_axes(axes)
     total.spines["top"].set_visible(False)
 
 
@@ -59,7 +60,7 @@ def _bars(axes: Axes, spread: Spread) -> None:
     axes.set_xlabel("share of the stiffness variance, % (whiskers: sampling error)")
     axes.set_title("what drives the stiffness", fontsize=10, loc="left")
     axes.legend(frameon=False, fontsize=8.5, loc="lower right")
-    _plain(axes)
+    quiet_axes(axes)
 
 
 def _margins(axes: Axes, spread: Spread) -> None:
@@ -78,12 +79,4 @@ def _margins(axes: Axes, spread: Spread) -> None:
     axes.margins(x=0.08)
     axes.set_xlabel("margin (0 is just enough)")
     axes.set_title("lowest margins: nine tubs of ten, the middle, dot: the run's own", fontsize=10, loc="left")
-    _plain(axes)
-
-
-def _plain(axes: Axes) -> None:
-    axes.grid(axis="x", color="#e4e4e4", linewidth=0.8)
-    axes.set_axisbelow(True)
-    axes.tick_params(colors=INK)
-    for spine in ("top", "right"):
-        axes.spines[spine].set_visible(False)
+    quiet_axes(axes)

@@ -4,22 +4,16 @@ from pathlib import Path
 from typing import Any
 
 from tubfem.case.digest import case_digest
-from tubfem.report.figures import save
-from tubfem.report.files import write_together
-from tubfem.report.json_file import plain, write_json
-from tubfem.report.spread_earlier import FILE, SCHEMA
+from tubfem.report.json_file import plain
+from tubfem.report.spread_earlier import SCHEMA
 from tubfem.report.spread_figure import spread_figure
+from tubfem.report.study_files import write_study
 from tubfem.study.spread import Outcome, Spread
 
 
 def write_spread(out: Path, spread: Spread, *, version: str) -> tuple[str, ...]:
     """Write spread.json and spread.png into `out`, both or neither; returns their names."""
-
-    def fill(folder: Path) -> None:
-        write_json(folder / FILE, contents(spread, version))
-        save(spread_figure(spread), folder / "spread.png")
-
-    return write_together(out, fill, keep_earlier=True)
+    return write_study(out, "spread", contents(spread, version), spread_figure(spread))
 
 
 def contents(spread: Spread, version: str) -> dict[str, Any]:
