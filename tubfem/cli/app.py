@@ -1,7 +1,7 @@
 """The command line's frame: options that commands share, faults as messages and exit codes, progress."""
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NoReturn
@@ -145,6 +145,18 @@ def progress() -> Iterator[Callable[[str], None]]:
 
     with Console(stderr=True).status("starting") as status:
         yield lambda stage: status.update(f"{stage} ...")
+
+
+def name_files(folder: Path, names: Iterable[str], word: str = "Files") -> None:
+    """One line that says where files lie."""
+    typer.echo(f"\n  {word}: {', '.join(str(folder / name) for name in names)}")
+
+
+def leave_with(doubts: Sequence[str]) -> NoReturn:
+    """End a command that is done: every doubt on stderr, exit code 1 if there is any."""
+    for doubt in doubts:
+        complain(doubt)
+    raise typer.Exit(DOUBTFUL if doubts else DONE)
 
 
 def complain(message: str) -> None:

@@ -9,16 +9,15 @@ import typer
 from tubfem import __version__
 from tubfem.cli.app import (
     DONE,
-    DOUBTFUL,
     Add,
     CaseFile,
     Drop,
     Out,
     Without,
     app,
-    complain,
     doubts_of_run,
     faults,
+    leave_with,
     progress,
     read,
 )
@@ -92,9 +91,7 @@ def run(
         print_findings(console, model, findings, changes)
         print_ending(console, findings, stages.seconds, str(folder))
         doubts = doubts_of_run(findings, model.mesh)
-    for doubt in doubts:
-        complain(doubt)
-    raise typer.Exit(DOUBTFUL if doubts else DONE)
+    leave_with(doubts)
 
 
 def _get_ready() -> None:
@@ -145,6 +142,4 @@ def look(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wi
         print_look(Console(highlight=False), model, look_words(model), changes)
         typer.echo(f"\n  Drawn in {', '.join(str(folder / name) for name in names)}")
         doubts = poor_elements(model.mesh)
-    for doubt in doubts:
-        complain(doubt)
-    raise typer.Exit(DOUBTFUL if doubts else DONE)
+    leave_with(doubts)

@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from tubfem import __version__
-from tubfem.cli.app import DONE, DOUBTFUL, CaseFile, Out, app, complain, faults, progress
+from tubfem.cli.app import CaseFile, Out, app, faults, leave_with, name_files, progress
 from tubfem.errors import CaseError
 
 
@@ -60,12 +60,10 @@ def schedule(
             found = search(asked, folder=folder, stages=Stages(tell))
             files = write_schedule(folder, found, version=__version__)
         print_schedule(Console(highlight=False), found)
-        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
-    if not found.reached:
-        complain(f"not reached: {found.target:.1f} N·m/deg")
-    if not found.strong:
-        complain(f"negative margin: {found.place}")
-    raise typer.Exit(DONE if found.reached and found.strong else DOUBTFUL)
+        name_files(folder, files)
+    doubts = [] if found.reached else [f"not reached: {found.target:.1f} N·m/deg"]
+    doubts += [] if found.strong else [f"negative margin: {found.place}"]
+    leave_with(doubts)
 
 
 def _asked(

@@ -8,7 +8,6 @@ import typer
 from tubfem import __version__
 from tubfem.cli.app import (
     DONE,
-    DOUBTFUL,
     Add,
     CaseFile,
     Drop,
@@ -17,9 +16,10 @@ from tubfem.cli.app import (
     Scheduler,
     Without,
     app,
-    complain,
     doubts_of_run,
     faults,
+    leave_with,
+    name_files,
     progress,
 )
 from tubfem.errors import CaseError
@@ -65,11 +65,9 @@ def compare(
             folder = out or Path("results", cases[0].stem)
             files = write_comparison(folder, compared, version=__version__)
         print_comparison(Console(highlight=False), compared)
-        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+        name_files(folder, files)
         doubts = [f"{c.variant.name}: {doubt}" for c in compared for doubt in doubts_of_run(c.findings, c.model.mesh)]
-    for doubt in doubts:
-        complain(doubt)
-    raise typer.Exit(DOUBTFUL if doubts else DONE)
+    leave_with(doubts)
 
 
 @app.command()
@@ -104,11 +102,9 @@ def refine(
             names = write_refinement(folder, refinement, version=__version__)
             forget(folder, STUDY)
         print_refinement(Console(highlight=False), refinement)
-        typer.echo(f"\n  Written: {', '.join(str(folder / name) for name in names)}")
+        name_files(folder, names, "Written")
         doubts = doubts_of(refinement)
-    for doubt in doubts:
-        complain(doubt)
-    raise typer.Exit(DOUBTFUL if doubts else DONE)
+    leave_with(doubts)
 
 
 def _sizes(text: str) -> list[float]:
@@ -164,7 +160,7 @@ def next_ply(
             renewed = renew_page(folder, found.tub.model, found.findings, version=__version__)
         print_next_ply(Console(highlight=False), found)
         files = (*files, WHAT_IF, *((REPORT,) if renewed else ()))
-        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+        name_files(folder, files)
     raise typer.Exit(DONE)
 
 
@@ -199,5 +195,5 @@ def spread(
             files = write_spread(folder, found, version=__version__)
             forget(folder, STUDY)
         print_spread(Console(highlight=False), found)
-        typer.echo(f"\n  Files: {', '.join(str(folder / name) for name in files)}")
+        name_files(folder, files)
     raise typer.Exit(DONE)
