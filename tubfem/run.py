@@ -19,6 +19,7 @@ from tubfem.findings.heat import add_heat
 from tubfem.findings.modes import WHOLE, section_masses
 from tubfem.findings.results import Findings
 from tubfem.findings.stability import add_stability
+from tubfem.findings.torsion import axle_stiffness
 from tubfem.geometry.mesh import TubMesh
 from tubfem.geometry.mesher import mesh_tub
 from tubfem.shell.eigen import Buckling, buckling, vibration, whole_vibration
@@ -99,7 +100,7 @@ def model_case(
     with stages("layup"):
         layup = lay_plies(case, mesh, thickness, whole)
     with stages("model"):
-        model = replace(build_model(case, mesh, layup), rims=opening_rims(whole, mesh))
+        model = replace(build_model(case, mesh, layup), rims=opening_rims(plain, mesh))
     cautions = tuple(note for note in notes if note.startswith(CAUTION))
     notes = tuple(note for note in notes if note not in cautions)
     return replace(model, cautions=(*cautions, *model.cautions), notes=(*notes, *model.notes))
@@ -158,12 +159,20 @@ def run_case(
 def _in_service(model: TubModel, findings: Findings) -> Findings:
     """Findings with those of the tub as warm as it gets, and of what of it may be counted on."""
     state = service(model)
+    warm, credited = warm_model(model, state), None
+    if not state.credited.all():
+        left = warm_model(model, state, credited_only=True)
+        credited = {
+            setup.name: axle_stiffness(each.shell.points, solution.u[setup.column], setup.torsion)
+            for each, solution in zip(left.states, _solutions(left), strict=True)
+            for setup in each.load_cases
+            if setup.torsion is not None
+        }
+    return add_heat(findings, model, state, find(warm, _solutions(warm)), credited)
 
-    def solved(**how: bool) -> Findings:
-        warm = warm_model(model, state, **how)
-        return find(warm, tuple(solve_state(warm, each)[0] for each in warm.states))
 
-    return add_heat(findings, model, state, solved(), None if state.credited.all() else solved(credited_only=True))
+def _solutions(model: TubModel) -> tuple[Solution, ...]:
+    return tuple(solve_state(model, state)[0] for state in model.states)
 
 
 def run_changed(

@@ -5,6 +5,7 @@ from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import Discriminator, Field, Tag, field_validator, model_validator
 
+from tubfem.arrays import Floats
 from tubfem.case.quantities import (
     Angle,
     Facing,
@@ -47,8 +48,8 @@ class Station(Table):
             raise fault("the two points of a leaning station must differ in height")
         return self
 
-    def x_at(self, z: float) -> float:
-        """Where the plane is at height z [m]."""
+    def x_at(self, z: float | Floats) -> float | Floats:
+        """Where the plane is at height z [m], a number or an array of them."""
         (x1, z1), (x2, z2) = self.first, self.second
         return x1 + (x2 - x1) * (z - z1) / (z2 - z1)
 

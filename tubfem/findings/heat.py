@@ -1,5 +1,6 @@
 """What service temperatures leave: stiffness, the worst margin of every region, and what may not be counted on."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -14,9 +15,12 @@ WHOLE = 1 - 1e-9  # a share of area, summed
 
 
 def add_heat(
-    findings: Findings, model: TubModel, state: Service, warm: Findings, credited: Findings | None
+    findings: Findings, model: TubModel, state: Service, warm: Findings, credited: Mapping[str, float] | None
 ) -> Findings:
-    """Findings with the tub in service: `warm`, and without what is not credited (None if everything is)."""
+    """Findings with the tub in service: `warm`, and its stiffness without what is not credited.
+
+    `credited` [N·m/deg] by torsion load case is None if everything is.
+    """
     area = describe_elements(model).area
     regions = [_region(findings, number, state, area, warm) for number in range(len(findings.regions))]
     regions.sort(key=lambda region: np.inf if region.limit is None else region.limit - region.celsius)
@@ -25,7 +29,7 @@ def add_heat(
             name,
             own.torsion.pickup_to_pickup,
             warm.load_cases[name].torsion.pickup_to_pickup,
-            None if credited is None else credited.load_cases[name].torsion.pickup_to_pickup,
+            None if credited is None else credited[name],
         )
         for name, own in findings.load_cases.items()
         if own.torsion is not None

@@ -20,6 +20,11 @@ def axle_twist(points: Floats, motion: Floats, setup: TorsionSetup) -> float:
     return float(front - rear)
 
 
+def axle_stiffness(points: Floats, motion: Floats, setup: TorsionSetup) -> float:
+    """Torque over the relative rotation of the axle lines [N·m/deg]."""
+    return setup.torque / float(np.degrees(axle_twist(points, motion, setup)))
+
+
 def read_torsion(
     points: Floats,
     motion: Floats,
@@ -41,7 +46,7 @@ def read_torsion(
     twist = axle_twist(points, motion, setup)
     at_gauges = rotation(points, motion, gauges.pairs)
     curve = np.degrees(at_gauges[:1] - at_gauges)
-    stiffness = setup.torque / float(np.degrees(twist))
+    stiffness = axle_stiffness(points, motion, setup)
     common = {
         "torque": setup.torque,
         "twist_deg": float(np.degrees(twist)),

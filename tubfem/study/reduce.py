@@ -9,7 +9,7 @@ from tubfem.arrays import Floats
 from tubfem.case.changes import usual_angle
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError
-from tubfem.findings.torsion import axle_twist
+from tubfem.findings.torsion import axle_stiffness
 from tubfem.geometry.mesh import areas
 from tubfem.laminate.ply import plane_stiffness, turned
 from tubfem.shell.solve import solve
@@ -86,8 +86,7 @@ def twist_tub(model: TubModel, name: str | None = None) -> Twisted:
     U = np.column_stack([u0, driven(stiff, fields, u0)])
     none: dict[int, Floats] = {}
     vectors = Vectors(U, (none, *fields), (none,) * (1 + len(fields)), (True, *[False] * len(fields)))
-    twist = axle_twist(shell.points, u0.reshape(-1, 6), setup.torsion)
-    stiffness = setup.torsion.torque / float(np.degrees(twist))
+    stiffness = axle_stiffness(shell.points, u0.reshape(-1, 6), setup.torsion)
     return Twisted(model, state, setup, stiff, vectors, stiffness)
 
 
@@ -132,9 +131,7 @@ def snapshots_of(twisted: Twisted) -> tuple[Snapshot, ...]:
 def family_stiffness(twisted: Twisted, change: Change) -> float:
     """Stiffness [N·m/deg] by a full solve of exactly the change that the reduced model is asked for."""
     shell = changed_shell(twisted.stiff.family, twisted.state.shell, change)
-    u = solve(shell).u[twisted.setup.column]
-    twist = axle_twist(shell.points, u, twisted.setup.torsion)
-    return twisted.setup.torsion.torque / float(np.degrees(twist))
+    return axle_stiffness(shell.points, solve(shell).u[twisted.setup.column], twisted.setup.torsion)
 
 
 def candidate_angles(case: Case, region: str, ply: str) -> tuple[float, ...]:

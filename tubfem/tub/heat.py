@@ -94,9 +94,7 @@ def _temperatures(case: Case, mesh: TubMesh) -> Floats:
         inside = np.isin(mesh.element_panel, panels)
         for station, sign in ((zone.from_, 1.0), (zone.to, -1.0)):
             if station is not None:
-                plane = case.stations[station]
-                x = np.array([plane.x_at(z) for z in middle[:, 2]])
-                inside &= sign * (middle[:, 0] - x) >= 0
+                inside &= sign * (middle[:, 0] - case.stations[station].x_at(middle[:, 2])) >= 0
         celsius = np.where(inside, np.maximum(celsius, zone.temperature), celsius)
     return celsius
 
@@ -155,20 +153,18 @@ def _joint_factors(model: TubModel, state: Service, warmth: Warmth) -> Floats:
     """What is left of every spring of the joints (m,): that of the tab's resin at the hottest element beside it."""
     if not model.joints:
         return np.zeros(0)
-    hottest = np.full(len(model.states[0].shell.points), -np.inf)
-    for block, celsius in zip(model.states[0].shell.blocks, np.split(state.celsius, _ends(model)), strict=True):
+    shell = model.states[0].shell
+    hottest = np.full(len(shell.points), -np.inf)
+    ends = np.cumsum([len(block.conn) for block in shell.blocks])[:-1]
+    for block, celsius in zip(shell.blocks, np.split(state.celsius, ends), strict=True):
         np.maximum.at(hottest, block.conn, celsius[:, None])
-    factor = np.ones(len(model.states[0].shell.springs[0].stiffness))
+    factor = np.ones(len(shell.springs[0].stiffness))
     for ties in model.joints:
         dry = _dry_transition(model.case, ties, warmth)
         if ties.kind in BONDED and dry is not None:
             left = np.array([retention(t, dry, warmth.moisture) for t in hottest[ties.pairs].max(axis=1)])
             factor[ties.rows] = left[:, None]
     return factor
-
-
-def _ends(model: TubModel) -> list[int]:
-    return np.cumsum([len(block.conn) for block in model.states[0].shell.blocks])[:-1].tolist()
 
 
 def _dry_transition(case: Case, ties: JointTies, warmth: Warmth) -> float | None:

@@ -5,9 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tubfem.arrays import Floats, frozen
-from tubfem.case.expansion import Expansion
-from tubfem.case.holes import cut_panel
-from tubfem.case.plain import Edge
+from tubfem.case.plain import Edge, PlainTub
 from tubfem.case.surfaces import edge_points
 from tubfem.geometry.mesh import TubMesh
 
@@ -37,25 +35,23 @@ class Rim:
     convex: bool
 
 
-def opening_rims(whole: Expansion, mesh: TubMesh) -> tuple[Rim, ...]:
-    """Rims of every opening that is in the mesh, in the case's order; `whole` is what was meshed."""
-    case, found = whole.case, []
-    for plain, table in case.panels.items():
-        meshed = [(k, panel) for k, panel in enumerate(mesh.panels) if panel.plain == plain]
-        if not table.openings or not meshed:
-            continue
-        for opening in cut_panel(whole, plain, [], [])[0]:
+def opening_rims(tub: PlainTub, mesh: TubMesh) -> tuple[Rim, ...]:
+    """Rims of every opening that is in the mesh, in the case's order; `tub` is what was meshed."""
+    found = []
+    for plain in tub.panels:
+        meshed = [(k, panel) for k, panel in enumerate(mesh.panels) if panel.plain == plain.name]
+        for opening in plain.openings if meshed else ():
             points, outward, convex = _stations(opening.edges, np.array(opening.normal))
-            middle = case.mirror is None or _is_symmetric(points)
+            middle = not tub.mirror or _is_symmetric(points)
             for side in ("",) if middle else ("right", "left"):
                 if opening.only not in (None, side):
                     continue
                 k = next((k for k, panel in meshed if len(meshed) == 1 or panel.mirrored == (side == "left")), None)
                 if k is not None:
                     turn = REFLECT if side == "left" else 1.0
-                    name = f"{plain}.{opening.name}" + (f".{side}" if side else "")
+                    name = f"{plain.name}.{opening.name}" + (f".{side}" if side else "")
                     found.append(
-                        Rim(name, plain, opening.name, k, frozen(points * turn), frozen(outward * turn), convex)
+                        Rim(name, plain.name, opening.name, k, frozen(points * turn), frozen(outward * turn), convex)
                     )
     return tuple(found)
 
