@@ -8,6 +8,7 @@ import tub_builders
 from tubfem.arrays import frozen
 from tubfem.case.schema import Case, Mesh
 from tubfem.findings.hand_results import CellFlow, HandCheck, Section, WallOfSection
+from tubfem.findings.joint_results import Fixity, JointStrength
 from tubfem.findings.results import (
     Band,
     BandReason,
@@ -34,6 +35,19 @@ from tubfem.shell.model import ShellModel
 from tubfem.tub.model import LayupField, State, TubModel
 
 LENGTH = 1.45
+STRENGTH = JointStrength(
+    0.06, {"bond shear": 3.2, "tab plies": 0.41}, 1e5, 2e6, 3e6, 0.7, width=0.06, width_needed=0.012, peel=-0.35
+)
+
+
+def judged_joints(load_case):
+    """Its joints, each that is not continuous with a strength, a margin and a fixity."""
+    return {
+        name: joint
+        if joint.kind == "continuous"
+        else replace(joint, strength=STRENGTH, margin=0.41, fixity=Fixity(10.0, 90.0, 0.1))
+        for name, joint in load_case.joints.items()
+    }
 
 
 def mirrored(point):

@@ -8,12 +8,8 @@ import pytest
 import report_builders
 
 from tubfem.findings.connections import ConnectionFindings, PathFindings
-from tubfem.findings.joint_results import Fixity, HardPoint, HardPointCheck, JointStrength
+from tubfem.findings.joint_results import HardPoint, HardPointCheck
 from tubfem.report import html, joint_page, json_file
-
-BOND = JointStrength(
-    0.06, {"bond shear": 3.2, "tab plies": 0.41}, 1e5, 2e6, 3e6, 0.7, width=0.06, width_needed=0.012, peel=-0.35
-)
 
 
 def point(name, margin):
@@ -35,12 +31,7 @@ def path(joint, share, without):
 def text():
     model, findings = report_builders.small_report(2)
     load_case = findings.load_cases["torsion"]
-    joints = {
-        name: joint
-        if joint.kind == "continuous"
-        else replace(joint, strength=BOND, margin=0.41, fixity=Fixity(10.0, 90.0, 0.1))
-        for name, joint in load_case.joints.items()
-    }
+    joints = report_builders.judged_joints(load_case)
     paths = path("dash/sill", 0.25, (1.0, 2.0, 63900.0)), path("over/sill", 0.75, None)
     whole = ConnectionFindings("foot", np.zeros(3), np.zeros(3), np.array([0, 0, 100.0]), (1.0, 2.0, 471000.0), paths)
     energy = replace(load_case.energy, regions={"floor": 0.7}, joints={"a.left/b": 0.1, "a.right/b": 0.2}, drilling=0.0)

@@ -9,14 +9,11 @@ import report_builders
 from numpy.testing import assert_allclose
 from rich.console import Console
 
-from tubfem.findings.joint_results import Fixity, HardPoint, HardPointCheck, JointStrength
+from tubfem.findings.joint_results import HardPoint, HardPointCheck
 from tubfem.report.joint_figures import joint_edges, shear_flow_map
 from tubfem.report.joints_json import hard_point_entry, joint_entry, twist_entries
 from tubfem.report.joints_table import print_hard_points, print_joints, print_twist_shares
 
-STRENGTH = JointStrength(
-    0.06, {"bond shear": 3.2, "tab plies": 0.41}, 1e5, 2e6, 3e6, 0.7, width=0.06, width_needed=0.012, peel=-0.35
-)
 POINT = HardPoint(
     name="low.right",
     panel="floor",
@@ -36,12 +33,7 @@ POINT = HardPoint(
 def report():
     model, findings = report_builders.small_report(3)
     load_case = findings.load_cases["torsion"]
-    joints = {
-        name: joint
-        if joint.kind == "continuous"
-        else replace(joint, strength=STRENGTH, margin=0.41, fixity=Fixity(10.0, 90.0, 0.1))
-        for name, joint in load_case.joints.items()
-    }
+    joints = report_builders.judged_joints(load_case)
     energy = replace(
         load_case.energy, regions={"floor": 0.7}, joints={"a.left/b": 0.1, "a.right/b": 0.15}, drilling=0.05
     )
