@@ -1,7 +1,8 @@
 """A car on its wheels in words and rows, for terminal and page."""
 
-from math import hypot
+from math import degrees, hypot
 
+from tubfem.case.road import G
 from tubfem.report.numbers import three
 from tubfem.tub.model import RoadLoads, TubModel
 
@@ -34,9 +35,9 @@ def members_by_side(road: RoadLoads) -> list[tuple[str, float | None, float | No
 def factor_text(name: str, value: float) -> str:
     """A factor's value with its unit."""
     if name in ("deceleration", "acceleration"):
-        return f"{three(value / 9.80665)} g"
+        return f"{three(value / G)} g"
     if name in ("sideways", "upwards"):
-        return f"{three(57.29577951308232 * value)} deg"
+        return f"{three(degrees(value))} deg"
     if name == "step":
         return f"{three(1e3 * value)} mm"
     return f"{three(value)} N" if name == "pull" else three(value)

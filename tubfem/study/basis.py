@@ -72,7 +72,7 @@ def stiffen(shell: ShellModel, family: Family) -> Stiff:
     K = stiffness_matrix(shell)
     T = shell.ties.T
     solver = factorise(sparse.csc_array(T.T @ K @ T))
-    return Stiff(shell, family, tuple(_cells(shell, family)), _spring_rows(shell), solver)
+    return Stiff(shell, family, tuple(_cells(shell, family)), spring_root(shell), solver)
 
 
 def solve_loads(stiff: Stiff, column: int) -> Floats:
@@ -188,8 +188,8 @@ def _cells(shell: ShellModel, family: Family) -> list[Cell]:
     return found
 
 
-def _spring_rows(shell: ShellModel) -> sparse.csr_array:
-    """Elongation of every row times the root of its stiffness, as one matrix (rows, d)."""
+def spring_root(shell: ShellModel) -> sparse.csr_array:
+    """Matrix (rows, d) whose square is the stiffness of all springs: elongation times the root of its stiffness."""
     freedoms = 6 * len(shell.points)
     parts = [sparse.csr_array((0, freedoms))]
     for springs in shell.springs:

@@ -16,6 +16,7 @@ from tubfem.findings.allowables import Allowables, allowables
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules
 from tubfem.findings.strains import Elements, Strains, describe_elements, gather_strains
 from tubfem.laminate.stack import Stack
+from tubfem.shell.model import ShellModel
 from tubfem.shell.recover import generalised_strains
 from tubfem.study.basis import Vectors, strains
 from tubfem.study.reduce import Twisted
@@ -46,13 +47,8 @@ class Hot:
 def find_hot(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Hot:
     """The elements of a tub whose margins are followed; `kept` are the vectors of `reduced`."""
     model, setup = twisted.model, twisted.setup
-    elements, factors = describe_elements(model), allowables(model.case.margins)
-    rules = margin_rules(model.layup, factors)
-    limit = model.case.margins.asked_torque
-    scale = 1.0 if limit is None else limit / setup.torsion.torque
-    found = generalised_strains(twisted.state.shell, kept.U[:, 0].reshape(1, -1, 6))
-    base = gather_strains(elements, tuple(f.strain[0] for f in found), tuple(f.area for f in found)).times(scale)
-    hot = _most_used(element_use(Loaded(model, elements, rules, base, both_hands=True)), elements)
+    elements, rules, scale, use = used_now(model, twisted.state.shell, kept.U[:, 0], setup.torsion.torque)
+    hot = _most_used(use, elements)
     rows = elements.mean[hot]
     near = np.unique(rows.indices)
     own = np.zeros((len(near), 8, reduced.size))
@@ -66,7 +62,22 @@ def find_hot(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Hot:
         sign = twisted.stiff.family.sign[cell.elements[here], :8]
         own[np.searchsorted(near, cell.elements[here])] = scale * mean * sign[..., None]
     few, mirrored = near_elements(model, elements, hot, near)
-    return Hot(model, near, few, own, mirrored, rules, factors)
+    return Hot(model, near, few, own, mirrored, rules, allowables(model.case.margins))
+
+
+def used_now(
+    model: TubModel, shell: ShellModel, motion: Floats, torque: float
+) -> tuple[Elements, Rules, float, dict[str, Floats]]:
+    """Elements, rules, and every use (e,) by kind under the motion (d,) of a torque [N·m].
+
+    Uses are at the torque that margins are taken at, which is the number behind the rules times this one.
+    """
+    elements, rules = describe_elements(model), margin_rules(model.layup, allowables(model.case.margins))
+    asked = model.case.margins.asked_torque
+    scale = 1.0 if asked is None else asked / torque
+    found = generalised_strains(shell, motion.reshape(1, -1, 6))
+    base = gather_strains(elements, tuple(f.strain[0] for f in found), tuple(f.area for f in found)).times(scale)
+    return elements, rules, scale, element_use(Loaded(model, elements, rules, base, both_hands=True))
 
 
 def near_elements(model: TubModel, elements: Elements, hot: Ints, near: Ints) -> tuple[Elements, NDArray[np.bool_]]:

@@ -103,18 +103,6 @@ def times(parts: Sequence[Part], V: Floats) -> tuple[Floats, Floats]:
     return found
 
 
-def spring_root(shell: ShellModel, rows: Ints) -> sparse.csr_array:
-    """Matrix (rows, d) whose square is the stiffness of some springs; rows are numbered through all sets."""
-    freedoms, parts, first = 6 * len(shell.points), [], 0
-    for springs in shell.springs:
-        own = rows[(rows >= first) & (rows < first + len(springs.stiffness))] - first
-        first += len(springs.stiffness)
-        values = springs.coefficients[own] * np.sqrt(springs.stiffness[own])[:, None]
-        where = np.repeat(np.arange(len(own)), values.shape[1]), springs.freedoms[own].ravel()
-        parts.append(sparse.csr_array((values.ravel(), where), shape=(len(own), freedoms)))
-    return sparse.csr_array(sparse.vstack(parts))
-
-
 def _gather(freedoms: Ints, count: int) -> sparse.csr_array:
     """Matrix (count, e d) that sums what elements put on their freedoms (e, d)."""
     flat = freedoms.ravel()

@@ -17,10 +17,12 @@ from scipy.linalg import cho_factor, cho_solve
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.allowables import allowables
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules
-from tubfem.findings.strains import Elements, Strains, describe_elements, gather_strains
+from tubfem.findings.strains import Elements, Strains
 from tubfem.shell.recover import generalised_strains
 from tubfem.shell.solve import Factored
-from tubfem.study.parts import Part, cells_of, changed_parts, spring_root, times
+from tubfem.study.basis import spring_root
+from tubfem.study.hot import near_elements, used_now
+from tubfem.study.parts import Part, cells_of, changed_parts, times
 from tubfem.study.scatter import FRACTION, JOINTS, MOUNTS, STRENGTH, Scatter
 from tubfem.study.scattered import Source, drawn_stacks, spring_rows
 from tubfem.tub.model import LayupField, LoadCaseSetup, State, TubModel
@@ -104,11 +106,8 @@ def responses(solved: Solved, scatter: Scatter) -> Responses:
     passes = _passes(solved.source, scatter)
     parts = _ply_parts(solved, passes)
     rows = spring_rows(model, shell)
-    tied = {
-        k: spring_root(shell, rows[p.key, p.name])
-        for k, p in enumerate(scatter.parameters)
-        if p.key in (JOINTS, MOUNTS)
-    }
+    root = spring_root(shell)
+    tied = {k: root[rows[p.key, p.name]] for k, p in enumerate(scatter.parameters) if p.key in (JOINTS, MOUNTS)}
     V = _basis(solved, parts, tied)
     lower = np.tril_indices(V.shape[1])
     projected = [[(V.T @ KV)[lower] for KV in times(own, V)] for own in parts.values()]
@@ -222,12 +221,8 @@ def _basis(solved: Solved, parts: dict[int, list[Part]], tied: dict[int, sparse.
 def _followed(solved: Solved, V: Floats) -> Followed:
     """The most used elements of every region and kind, with their strains in the basis V (d, n)."""
     model, shell = solved.source.model, solved.state.shell
-    elements, factors = describe_elements(model), allowables(model.case.margins)
-    asked = model.case.margins.asked_torque
-    scale = 1.0 if asked is None else asked / solved.setup.torsion.torque
-    found = generalised_strains(shell, solved.motion.reshape(1, -1, 6))
-    base = gather_strains(elements, tuple(f.strain[0] for f in found), tuple(f.area for f in found)).times(scale)
-    use = element_use(Loaded(model, elements, margin_rules(model.layup, factors), base, both_hands=True))
+    factors = allowables(model.case.margins)
+    elements, _, scale, use = used_now(model, shell, solved.motion, solved.setup.torsion.torque)
     chosen = np.zeros(len(elements.area), dtype=bool)
     for own in use.values():
         for region in range(len(elements.regions)):
@@ -244,11 +239,7 @@ def _followed(solved: Solved, V: Floats) -> Followed:
         mixture_weights=tuple(model.layup.mixture_weights[m] for m in mixtures),
         mixture=back.ravel(),
     )
-    only = sparse.diags_array(chosen[rows].astype(float))
-    names = ("area", "centre", "normal", "axis", "panel", "region", "faces", "length")
-    few = replace(
-        elements, **{name: getattr(elements, name)[rows] for name in names}, mean=only @ elements.mean[rows][:, rows]
-    )
+    few, _ = near_elements(model, elements, np.flatnonzero(chosen), rows)
     own = np.concatenate([f.mean for f in generalised_strains(shell, V.T.reshape(V.shape[1], -1, 6))], axis=1)[:, rows]
     return Followed(
         model, layup, few, scale * np.moveaxis(own, 0, -1), chosen[rows], np.array(stacks), margin_rules(layup, factors)

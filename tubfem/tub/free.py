@@ -7,6 +7,7 @@ import numpy as np
 
 from tubfem.arrays import Floats
 from tubfem.case.loads import Static
+from tubfem.case.road import G
 from tubfem.errors import CaseError
 from tubfem.shell.loads import node_masses, row_masses
 from tubfem.shell.model import Springs
@@ -14,8 +15,6 @@ from tubfem.shell.ties import rigid_motion
 from tubfem.tub.loads import Shell, static_loads
 from tubfem.tub.modes import mass_rows
 from tubfem.tub.places import Places
-
-G = 9.80665  # m/s2
 
 
 @dataclass(frozen=True, eq=False, slots=True)
