@@ -259,9 +259,10 @@ def _change_patch(case: Case, flag: str, name: str, change: Change) -> Case:
         raise CaseError(f"a patch has no :{change.face}; leave it out")
     if name in case.patches:
         patch = case.patches[name]
-        return _with(
-            case, "patches", name, patch.model_copy(update={"ply": _changed(patch.ply, flag, change, f"patch {name}")})
-        )
+        plies = _changed(patch.ply, flag, change, f"patch {name}")
+        if sum(entry.count for entry in plies) > patch.most_plies:
+            raise CaseError(f"patch {name}: {patch.no_room}")
+        return _with(case, "patches", name, patch.model_copy(update={"ply": plies}))
     mount = case.mounts.get(name)
     if mount is None or not mount.patch:
         known = [*case.patches, *(other for other, table in case.mounts.items() if table.patch)]

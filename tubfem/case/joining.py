@@ -1,6 +1,7 @@
 """Tables that say how parts hold together: joints, mounts, patches, stiffeners, subframes, pickups."""
 
 import re
+from math import ceil, inf
 from typing import Annotated, Any, ClassVar, Literal
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
@@ -200,14 +201,21 @@ class Patch(Table):
             )
         if not self.ply:
             raise fault('which plies? ply = "2 x PLY @ 45"')
-        reach = self.radius or self.width
-        plies = sum(entry.count for entry in self.ply)
-        if reach is not None and (plies - 1) * self.stagger >= reach:
-            raise fault(
-                f"stagger = {1e3 * self.stagger:g} mm leaves nothing of ply {int(reach / self.stagger - 1e-9) + 2} on "
-                f"{1e3 * reach:g} mm"
-            )
+        if sum(entry.count for entry in self.ply) > self.most_plies:
+            raise fault(self.no_room)
         return self
+
+    @property
+    def most_plies(self) -> float:
+        """How many plies find room, each `stagger` inside the one before; what stations limit is not counted."""
+        reach = self.radius or self.width
+        return inf if reach is None or not self.stagger else ceil(reach / self.stagger - 1e-9)
+
+    @property
+    def no_room(self) -> str:
+        """Why no more plies than that can be laid."""
+        reach = self.radius or self.width
+        return f"stagger = {1e3 * self.stagger:g} mm leaves nothing of ply {self.most_plies + 1} on {1e3 * reach:g} mm"
 
 
 TubeSize = tuple[PositiveLength, PositiveLength]  # outer diameter, wall; 0.5 diameters of wall make a solid rod

@@ -34,7 +34,7 @@ from tubfem.study.store import Ready
 from tubfem.tub.layup import mixed
 from tubfem.tub.line_stiffness import DIRECTIONS, RESIN_SHEAR
 from tubfem.tub.model import TubModel
-from tubfem.tub.plies import Layer, cured_layers, entry_layers
+from tubfem.tub.plies import Layer, cured_layers, entry_plies
 
 FILE = "what_if.json"
 SCHEMA = 1
@@ -187,23 +187,19 @@ def _own(
     case: Case, stack: Sequence[StackEntry], label: str, layup: Layup | None, plies: _Plies
 ) -> list[dict[str, Any]]:
     """Every ply and core of a stack in laying order, with its layers: (number, angle [rad], text)."""
-    layers = iter(entry_layers(case, stack, layup=layup, label=label))
-    found = []
-    for number, entry in enumerate(stack):
-        each = 1 if entry.is_core else len(cured_layers(case, entry.name, layup))
-        for _ in range(entry.count):
-            laid = [next(layers) for _ in range(each)]
-            found.append(
-                {
-                    "name": entry.name,
-                    "core": entry.is_core,
-                    "entry": number,
-                    "added": entry.added is not None,
-                    "angle": entry.angle,
-                    "layers": [plies.laid(layer) for layer in laid],
-                }
-            )
-    return found
+    laid = entry_plies(case, stack, layup=layup, label=label)
+    return [
+        {
+            "name": entry.name,
+            "core": entry.is_core,
+            "entry": number,
+            "added": entry.added is not None,
+            "angle": entry.angle,
+            "layers": [plies.laid(layer) for layer in ply],
+        }
+        for number, (entry, own) in enumerate(zip(stack, laid, strict=True))
+        for ply in own
+    ]
 
 
 def _tried(

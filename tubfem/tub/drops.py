@@ -7,8 +7,7 @@ from math import ceil
 
 from tubfem.case.regions import bay_region, regions
 from tubfem.case.schema import Case
-from tubfem.tub.mounts import by_ply
-from tubfem.tub.plies import Layer, base_stacks, entry_layers, entry_numbers
+from tubfem.tub.plies import Layer, entry_plies, patch_plies
 from tubfem.tub.tapers import more_plies
 
 STEEP, ALONG = 10.0, 20.0  # length over thickness of a ply's step, everywhere and along the main load; second-hand
@@ -46,8 +45,7 @@ class Drop:
 
 def ply_drops(case: Case) -> tuple[Drop, ...]:
     """Every lap, patch and taper of two plies and more; what ends with one ply has no step to choose."""
-    stacks = base_stacks(case)
-    found = [*_laps(case, stacks), *_tapers(case, stacks), *_patches(case)]
+    found = [*_laps(case), *_tapers(case), *_patches(case)]
     return tuple(dict.fromkeys(drop for drop in found if drop.plies > 1))
 
 
@@ -64,23 +62,23 @@ def steep_drops(case: Case) -> tuple[str, ...]:
     return tuple(found)
 
 
-def _laps(case: Case, stacks: dict[str, tuple[Layer, ...]]) -> Iterator[Drop]:
+def _laps(case: Case) -> Iterator[Drop]:
     for region in regions(case):
         layup = case.layups.get(region)
         if layup is None:
             continue
-        for number, entry in zip(entry_numbers(layup.stack), layup.stack, strict=True):
+        laid = entry_plies(case, layup.stack, label=region, layup=layup)
+        for plies, entry in zip(laid, layup.stack, strict=True):
             if entry.laps:
-                plies = by_ply(tuple(layer for layer in stacks[region] if layer.entry == number))
-                what = f"lap of {region} {number} on {', '.join(entry.laps)}"
+                what = f"lap of {region} {plies[0][0].entry} on {', '.join(entry.laps)}"
                 yield Drop(what, len(plies), entry.stagger, _thickness(plies[0]), "a stagger")
 
 
-def _tapers(case: Case, stacks: dict[str, tuple[Layer, ...]]) -> Iterator[Drop]:
+def _tapers(case: Case) -> Iterator[Drop]:
     for name, section in case.sections.items():
         for bay in section.layup_from:
             if bay.taper is not None and f"{name}.{bay.wall}" not in case.without:
-                plies = [ply for ply, _ in more_plies(case, name, section, bay, stacks)]
+                plies = [ply for ply, _ in more_plies(case, name, section, bay)]
                 what = f"taper of {bay_region(name, bay.wall, bay.from_, bay.to)}"
                 thickness, count = max(map(_thickness, plies)), len(plies)
                 yield Drop(what, count, bay.taper / count, thickness, f"a taper of {count} steps")
@@ -88,12 +86,12 @@ def _tapers(case: Case, stacks: dict[str, tuple[Layer, ...]]) -> Iterator[Drop]:
 
 def _patches(case: Case) -> Iterator[Drop]:
     for name, patch in case.patches.items():
-        plies = by_ply(entry_layers(case, patch.ply, label=f"patch {name}"))
+        plies = patch_plies(case, patch.ply, f"patch {name}")
         thickness = max(map(_thickness, plies))
         yield Drop(f"patch {name}", len(plies), patch.stagger, thickness, "a stagger")
     for name, mount in case.mounts.items():
         if mount.patch:
-            plies = by_ply(entry_layers(case, mount.patch, label=f"patch of {name}"))
+            plies = patch_plies(case, mount.patch, f"patch of {name}")
             radii = mount.patch_radius if len(mount.patch_radius) > 1 else mount.patch_radius * len(plies)
             steps = [(one - other, _thickness(ply)) for (one, other), ply in zip(pairwise(radii), plies, strict=False)]
             step, thickness = min(steps, key=lambda each: each[0] / each[1], default=(0.0, _thickness(plies[0])))

@@ -89,7 +89,7 @@ def _tie_seams(
     sides = {
         region: side_of(make_stack([(layer.angle, layer.ply) for layer in stack])) for region, stack in stacks.items()
     }
-    lapped = laps(case, mesh, stacks) + tapers(case, mesh, stacks) if split.seams else []
+    lapped = laps(case, mesh, stacks) + tapers(case, mesh) if split.seams else []
     ties, freedoms, coefficients, stiffness = [], [], [], []
     notes: dict[str, None] = {}
     rows = 0

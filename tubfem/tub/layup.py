@@ -78,7 +78,7 @@ def lay_plies(
     missing = sorted({panel.region for panel in mesh.panels} - set(stacks))
     if missing:
         raise CaseError([f'region "{region}" has no layup; add layups.{region}' for region in missing])
-    covers = lap_covers(mesh, laps(case, mesh, stacks) + tapers(case, mesh, stacks)) + mount_covers(case, mesh)
+    covers = lap_covers(mesh, laps(case, mesh, stacks) + tapers(case, mesh)) + mount_covers(case, mesh)
     if case.patches:
         covers += patch_covers(case, mesh, whole or expand(case, thickness or base_thickness(case)))
     covers += strip_covers(case, mesh)

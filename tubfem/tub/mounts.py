@@ -16,7 +16,7 @@ from tubfem.materials import library
 from tubfem.materials.ply import solid_ply
 from tubfem.tub.cover import circle, strip
 from tubfem.tub.laps import Cover
-from tubfem.tub.plies import Layer, entry_layers
+from tubfem.tub.plies import Layer, patch_plies
 from tubfem.tub.surface import Surface, surface_of
 
 SIDES = (".left", ".right")
@@ -45,9 +45,9 @@ def _mount_patch(case: Case, mesh: TubMesh, mount: Mount, table: MountTable) -> 
     count = sum(entry.count for entry in table.patch)
     radii = table.patch_radius if len(table.patch_radius) > 1 else table.patch_radius * count
     panel = mesh.panels[mount.panel]
-    layers = entry_layers(case, table.patch, label=f"patch of {plain_name(mount.name)}")
-    for radius, layer in zip(radii, by_ply(layers), strict=True):
-        laid = turned(layer, mirror_sign(case, mount.centre))
+    plies = patch_plies(case, table.patch, f"patch of {plain_name(mount.name)}")
+    for radius, layers in zip(radii, plies, strict=True):
+        laid = turned(layers, mirror_sign(case, mount.centre))
         label = f"patch of {mount.name} on {panel.name}, radius {1e3 * radius:g} mm"
         yield Cover(label, mount.panel, circle(mount.centre, radius), laid)
 
@@ -55,14 +55,6 @@ def _mount_patch(case: Case, mesh: TubMesh, mount: Mount, table: MountTable) -> 
 def mirror_sign(case: Case, place: Floats) -> float:
     """How angles turn at a place: the left half is the mirror image, on a panel across the middle as well."""
     return -1.0 if case.mirror is not None and place[1] < -1e-6 else 1.0
-
-
-def by_ply(layers: tuple[Layer, ...]) -> list[tuple[Layer, ...]]:
-    """Layers of one ply of cloth together: they share everything in their text before the angle."""
-    groups: dict[str, list[Layer]] = {}
-    for layer in layers:
-        groups.setdefault(layer.text.rsplit(" ", 1)[0], []).append(layer)
-    return [tuple(group) for group in groups.values()]
 
 
 def turned(layers: tuple[Layer, ...], sign: float, turn: float = 0.0) -> tuple[Layer, ...]:

@@ -17,8 +17,8 @@ from tubfem.errors import CaseError
 from tubfem.geometry.mesh import Panel, TubMesh
 from tubfem.tub.cover import Field, circle, strip
 from tubfem.tub.laps import Cover
-from tubfem.tub.mounts import by_ply, turned
-from tubfem.tub.plies import entry_layers
+from tubfem.tub.mounts import turned
+from tubfem.tub.plies import patch_plies
 from tubfem.tub.surface import surface_of
 
 REFLECT = np.array([1.0, -1.0, 1.0])
@@ -69,8 +69,9 @@ def patch_covers(case: Case, mesh: TubMesh, whole: Expansion) -> list[Cover]:
 
 
 def _covers(case: Case, mesh: TubMesh, name: str, table: Patch, place: _Place) -> list[Cover]:
-    layers = entry_layers(case, table.ply, label=f"patch {name}")
-    plies = by_ply(layers) if table.stagger else [layers]
+    plies = patch_plies(case, table.ply, f"patch {name}")
+    if not table.stagger:
+        plies = [tuple(layer for ply in plies for layer in ply)]
     covers = []
     for index, meshed in enumerate(mesh.panels):
         if meshed.plain not in place.panels:

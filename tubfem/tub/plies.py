@@ -62,24 +62,39 @@ def base_thickness(case: Case) -> dict[str, float]:
 def entry_layers(
     case: Case, entries: Sequence[StackEntry], *, label: str, layup: Layup | None = None
 ) -> tuple[Layer, ...]:
-    """Layers of stack entries, laid as the region of `layup` is, or as the defaults say without one.
+    """Layers of stack entries in laying order; as `entry_plies`."""
+    found = entry_plies(case, entries, label=label, layup=layup)
+    return tuple(layer for plies in found for ply in plies for layer in ply)
+
+
+def entry_plies(
+    case: Case, entries: Sequence[StackEntry], *, label: str, layup: Layup | None = None
+) -> list[list[tuple[Layer, ...]]]:
+    """Layers of every ply (or core) of every stack entry, laid as `layup` is, or as the defaults say without one.
 
     Entries are numbered from 1; an entry of several plies has its plies lettered (2a, 2b).
     """
-    layers: list[Layer] = []
+    found: list[list[tuple[Layer, ...]]] = []
     for number, entry in zip(entry_numbers(entries), entries, strict=True):
         written = f"{number}" if number > 0 else "+"
         if entry.thickness is not None:
             core = _core(case, entry.name, entry.thickness)
-            layers.append(Layer(0.0, core, number, f"{label} {written} {entry.name} {1e3 * entry.thickness:g} mm"))
+            text = f"{label} {written} {entry.name} {1e3 * entry.thickness:g} mm"
+            found.append([(Layer(0.0, core, number, text),)])
             continue
         cured = cured_layers(case, entry.name, layup)
+        plies = []
         for count in range(entry.count):
-            place = f"{written}{LETTERS[count % 26]}" if entry.count > 1 else written
-            for angle, ply in cured:
-                text = f"{label} {place} {entry.name} {round(degrees(entry.angle + angle), 3):+g}"
-                layers.append(Layer(entry.angle + angle, ply, number, text))
-    return tuple(layers)
+            place = f"{label} {written}{LETTERS[count % 26] if entry.count > 1 else ''} {entry.name}"
+            angles = [(entry.angle + angle, ply) for angle, ply in cured]
+            plies.append(tuple(Layer(a, ply, number, f"{place} {round(degrees(a), 3):+g}") for a, ply in angles))
+        found.append(plies)
+    return found
+
+
+def patch_plies(case: Case, entries: Sequence[StackEntry], label: str) -> list[tuple[Layer, ...]]:
+    """Layers of every ply of a patch."""
+    return [ply for plies in entry_plies(case, entries, label=label) for ply in plies]
 
 
 def entry_numbers(entries: Sequence[StackEntry]) -> list[int]:

@@ -7,12 +7,11 @@ from tubfem.case.schema import Case
 from tubfem.case.shapes import LayupFrom, Section
 from tubfem.geometry.mesh import TubMesh
 from tubfem.tub.laps import Lapped, meeting_line, run_on
-from tubfem.tub.mounts import by_ply
-from tubfem.tub.plies import Layer, entry_numbers
+from tubfem.tub.plies import Layer, entry_plies
 from tubfem.tub.surface import elements_at, surface_of
 
 
-def tapers(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) -> list[Lapped]:
+def tapers(case: Case, mesh: TubMesh) -> list[Lapped]:
     """Every ply that runs on from a `layup_from` with a taper over the rest of its wall.
 
     Of n plies the first laid ends at the taper's length from the station, each next one a n-th of it sooner, so that
@@ -30,7 +29,7 @@ def tapers(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) -> l
     found = []
     for name, section, bay in bays:
         own = bay_region(name, bay.wall, bay.from_, bay.to)
-        plies = more_plies(case, name, section, bay, stacks)
+        plies = more_plies(case, name, section, bay)
         for panels, edges in _ends(mesh, own, f"{name}.{bay.wall}"):
             line = meeting_line(mesh, surface, at_edge, edges, *panels)
             label = f"taper of {mesh.panels[panels[0]].name} on {mesh.panels[panels[1]].name}"
@@ -41,21 +40,18 @@ def tapers(case: Case, mesh: TubMesh, stacks: dict[str, tuple[Layer, ...]]) -> l
     return found
 
 
-def more_plies(
-    case: Case, name: str, section: Section, bay: LayupFrom, stacks: dict[str, tuple[Layer, ...]]
-) -> list[tuple[tuple[Layer, ...], int | None]]:
+def more_plies(case: Case, name: str, section: Section, bay: LayupFrom) -> list[tuple[tuple[Layer, ...], int | None]]:
     """Plies that the schedule of a bay has more than its wall, in laying order: (layers, entry they lie over).
 
     None instead of an entry's number: over all that the wall has.
     """
     region, base = bay_region(name, bay.wall, bay.from_, bay.to), wall_region(name, section, bay.wall)
-    stack, under = case.layups[region].stack, case.layups[base].stack
-    numbers = entry_numbers(stack)
+    layup, under = case.layups[region], case.layups[base].stack
+    entries = entry_plies(case, layup.stack, label=region, layup=layup)
     last = sum(entry.added is None for entry in under)
     plies = []
-    for place, over in laid_more(stack, under) or ():
-        layers = tuple(layer for layer in stacks[region] if layer.entry == numbers[place])
-        plies += [(ply, over if over < last else None) for ply in by_ply(layers)]
+    for place, over in laid_more(layup.stack, under) or ():
+        plies += [(ply, over if over < last else None) for ply in entries[place]]
     return plies
 
 

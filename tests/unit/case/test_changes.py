@@ -151,6 +151,14 @@ def test_a_patch_with_stepped_radii_goes_on_with_the_smallest():
     assert sum(entry.count for entry in dropped.patch) == plies - 1
 
 
+def test_a_stepped_patch_takes_no_more_plies_than_find_room():
+    """Of 126 mm with steps of 12 mm the eleventh ply is left 6 mm, the twelfth nothing."""
+    case = load_case(CASES / "two_seat_roadster.toml")
+    assert sum(entry.count for entry in add_plies(case, "patch:pillar_foot=biax600*9").patches["pillar_foot"].ply) == 11
+    with pytest.raises(CaseError, match="leaves nothing of ply 12 on 126 mm"):
+        add_plies(case, "patch:pillar_foot=biax600*10")
+
+
 def test_drops_from_the_face_last_laid():
     assert texts(drop_plies(STARTER, "floor=biax600"), "floor") == [
         "plain200 @ 0",

@@ -9,6 +9,7 @@ from tubfem.case.sections import plain_tub
 from tubfem.case.shapes import Recess
 from tubfem.errors import CaseError
 from tubfem.geometry.mesher import mesh_tub
+from tubfem.run import change_case
 from tubfem.tub.layup import lay_plies, region_mass
 from tubfem.tub.plies import base_thickness
 
@@ -87,6 +88,17 @@ def test_stepped_plies_round_a_recess_lie_on_its_panel():
     area = sum(0.7 * w + np.pi * w**2 for w in (0.040, 0.028))
     assert_allclose(patched["floor"] - plain["floor"], area, rtol=5e-3)
     assert_allclose(patched["floor.seat"], plain["floor.seat"], rtol=1e-12)
+
+
+def test_plies_added_one_by_one_each_end_at_their_own_step():
+    # hand sum: circles of 120, 100 and 80 mm, each to half a cell (see above) of the smallest: 0.42 %
+    own = {"on": "floor", "at": [200, -100], "ply": "sheet", "radius": 120, "stagger": 20}
+    plain, thickness = case({"extra": own}), base_thickness(case({}))
+    mesh = mesh_tub(plain_tub(plain, thickness))
+    bare = region_mass(mesh, lay_plies(case({}), mesh, thickness))["floor"]
+    for texts in (["patch:extra=sheet*2"], ["patch:extra=sheet"] * 2, ["patch:extra=sheet", "patch:extra=sheet@45"]):
+        laid = region_mass(mesh, lay_plies(change_case(plain, add=texts), mesh, thickness))["floor"]
+        assert_allclose(laid - bare, np.pi * (0.12**2 + 0.10**2 + 0.08**2), rtol=4.2e-3)
 
 
 def test_patch_over_the_middle_exists_on_both_sides_unless_only_one_is_meant():
