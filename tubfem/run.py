@@ -37,10 +37,11 @@ CAUTION = "caution: "  # how a note of the geometry begins that a builder should
 
 @dataclass(slots=True)
 class Stages:
-    """A clock for the stages of a run: tells each as it starts, keeps its seconds."""
+    """A clock for the stages of a run: tells each as it starts, keeps its seconds; `note` hears what should stay."""
 
     tell: Callable[[str], None] = lambda _: None
     seconds: dict[str, float] = field(default_factory=dict)
+    note: Callable[[str], None] = lambda _: None
 
     @contextmanager
     def __call__(self, name: str) -> Iterator[None]:

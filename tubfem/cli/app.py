@@ -135,16 +135,31 @@ def faults() -> Iterator[None]:
         _leave(WRONG_INPUT)
 
 
+class Progress:
+    """Tells stages on stderr; `show` does it, `note` lines stay."""
+
+    def __init__(self, show: Callable[[str], None]) -> None:
+        self._show = show
+
+    def __call__(self, stage: str) -> None:
+        """A stage begins."""
+        self._show(f"{stage} ...")
+
+    def note(self, text: str) -> None:
+        """Something to remember; on a terminal it moves the changing line down."""
+        complain(text)
+
+
 @contextmanager
-def progress() -> Iterator[Callable[[str], None]]:
-    """Tell stages on stderr: one line that changes on a terminal, a line each elsewhere."""
+def progress() -> Iterator[Progress]:
+    """Stages on stderr: one line that changes on a terminal, a line each elsewhere."""
     if not sys.stderr.isatty():
-        yield lambda stage: typer.echo(f"{stage} ...", err=True)
+        yield Progress(complain)
         return
     from rich.console import Console
 
     with Console(stderr=True).status("starting") as status:
-        yield lambda stage: status.update(f"{stage} ...")
+        yield Progress(status.update)
 
 
 def name_files(folder: Path, names: Iterable[str], word: str = "Files") -> None:

@@ -48,25 +48,27 @@ def compare(
         from tubfem.report.compare_files import write_comparison
         from tubfem.report.compare_table import print_comparison
         from tubfem.run import Stages
-        from tubfem.study.compare import Variant, flag_variants, written_variants
+        from tubfem.study.compare import STUDY, Variant, flag_variants, written_variants
         from tubfem.study.compare import compare as run_all
-        from tubfem.study.executors import workers
+        from tubfem.study.executors import forget, workers
 
         with progress() as tell:
-            stages = Stages(tell)
+            stages = Stages(tell, note=tell.note)
             base = load_case(cases[0])
             flags = {"add": add or (), "drop": drop or (), "without": without or ()}
             variants = [Variant(path.stem, (), load_case(path)) for path in cases[1:]]
             variants += [*written_variants(base), *flag_variants(base, flags)]
             if not variants:
                 raise CaseError("nothing to compare: name a second case, or --add, --drop, --without, or [variants]")
-            with workers(jobs, scheduler) as pool:
-                compared = run_all(base, variants, stages=stages, pool=pool)
             folder = out or Path("results", cases[0].stem)
+            asked = {"judge": doubts_of_run, "folder": folder, "stages": stages}
+            with workers(jobs, scheduler) as pool:
+                compared = run_all(base, variants, **asked, pool=pool)
             files = write_comparison(folder, compared, version=__version__)
+            forget(folder, STUDY)
         print_comparison(Console(highlight=False), compared)
         name_files(folder, files)
-        doubts = [f"{c.variant.name}: {doubt}" for c in compared for doubt in doubts_of_run(c.findings, c.model.mesh)]
+        doubts = [f"{each.variant.name}: {doubt}" for each in compared for doubt in each.doubts]
     leave_with(doubts)
 
 
@@ -98,7 +100,9 @@ def refine(
         with progress() as tell:
             folder, read_case = out or Path("results", case.stem), load_case(case)
             with workers(jobs, scheduler) as pool:
-                refinement = refine_case(read_case, asked, stages=Stages(tell), pool=pool, folder=folder)
+                refinement = refine_case(
+                    read_case, asked, stages=Stages(tell, note=tell.note), pool=pool, folder=folder
+                )
             names = write_refinement(folder, refinement, version=__version__)
             forget(folder, STUDY)
         print_refinement(Console(highlight=False), refinement)
@@ -135,7 +139,6 @@ def next_ply(
         from rich.console import Console
 
         from tubfem.case.read import load_case
-        from tubfem.report.files import REPORT, renew_page
         from tubfem.report.next_ply_files import write_next_ply
         from tubfem.report.next_ply_table import print_next_ply
         from tubfem.report.what_if import FILE as WHAT_IF
@@ -150,17 +153,21 @@ def next_ply(
                 raise CaseError(f"{value}: write {' or '.join(words)}")
         with progress() as tell:
             folder = out or Path("results", case.stem)
-            asked = {"plies": ply or (), "goal": goal, "per": per, "folder": folder, "stages": Stages(tell)}
+            asked = {
+                "plies": ply or (),
+                "goal": goal,
+                "per": per,
+                "folder": folder,
+                "stages": Stages(tell, note=tell.note),
+            }
             with workers(jobs, scheduler) as pool:
                 found = rank(load_case(case), **asked, pool=pool)
-            files = write_next_ply(folder, found, version=__version__)
-            forget(folder, STUDY)
             tell("reduced model for the page")
             write_what_if(folder, found.tub, found.mass, version=__version__)
-            renewed = renew_page(folder, found.tub.model, found.findings, version=__version__)
+            files = write_next_ply(folder, found, version=__version__)
+            forget(folder, STUDY)
         print_next_ply(Console(highlight=False), found)
-        files = (*files, WHAT_IF, *((REPORT,) if renewed else ()))
-        name_files(folder, files)
+        name_files(folder, (WHAT_IF, *files))
     raise typer.Exit(DONE)
 
 
@@ -189,7 +196,7 @@ def spread(
 
         with progress() as tell:
             folder = out or Path("results", case.stem)
-            asked = {"samples": samples, "seed": seed, "folder": folder, "stages": Stages(tell)}
+            asked = {"samples": samples, "seed": seed, "folder": folder, "stages": Stages(tell, note=tell.note)}
             with workers(jobs, scheduler) as pool:
                 found = spread_case(load_case(case), **asked, pool=pool)
             files = write_spread(folder, found, version=__version__)

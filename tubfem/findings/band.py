@@ -125,7 +125,7 @@ def drawn_band(spread: Mapping[str, Any]) -> Band:
             text = f"{cause['name']}: {100 * cause['scatter']:.3g} % of scatter; {cause['source']}"
             why.append(BandReason(text, -reach, reach))
     meaning = (
-        f"Nine tubs of ten built like this are in the band, middle {found['middle']:.0f}, by tubfem spread "
+        f"Nine tubs of ten built like this are in the band, by tubfem spread "
         f"({spread['evaluations']} draws); each reason by itself as far as nine of ten go."
     )
     return Band(found["low"], found["high"], tuple(why), LEFT_OUT, meaning)

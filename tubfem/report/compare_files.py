@@ -4,11 +4,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from tubfem.findings.results import LoadCaseFindings, Worst
 from tubfem.report.compare_figures import overlaid_twist
 from tubfem.report.json_file import plain
 from tubfem.report.study_files import write_study
-from tubfem.study.compare import Compared, gain_per_price
+from tubfem.study.compare import Compared, Lowest, Told, gain_per_price
 
 SCHEMA = 1
 
@@ -35,7 +34,7 @@ def comparison(compared: Sequence[Compared], version: str) -> dict[str, Any]:
 def _variant(base: Compared, each: Compared) -> dict[str, Any]:
     by_case = {gain.load_case: gain for gain in each.gains}
     found = {}
-    for name, load_case in each.findings.load_cases.items():
+    for name, load_case in each.load_cases.items():
         gain = by_case.get(name)
         found[name] = _load_case(load_case) | {
             "gain_Nm_per_deg": None if gain is None else gain.gain_Nm_per_deg,
@@ -48,32 +47,25 @@ def _variant(base: Compared, each: Compared) -> dict[str, Any]:
         "changes": each.variant.changes,
         "path": each.variant.case.path,
         "own_mesh": each.own_mesh,
-        "mass": each.findings.mass.total,
+        "mass": each.mass,
         "cost": each.cost.amounts,
         "unpriced": each.cost.unpriced,
         "load_cases": found,
     }
 
 
-def _load_case(load_case: LoadCaseFindings) -> dict[str, Any]:
-    torsion = load_case.torsion
-    curve = [] if torsion is None else zip(torsion.x.tolist(), torsion.curve_deg.tolist(), strict=True)
+def _load_case(told: Told) -> dict[str, Any]:
+    curve = zip(told.x, told.twist_deg, strict=True)
     return {
-        "stiffness_Nm_per_deg": None if torsion is None else torsion.stiffness_Nm_per_deg,
-        "torque": None if torsion is None else torsion.torque,
+        "stiffness_Nm_per_deg": told.stiffness,
+        "torque": told.torque,
         "twist_curve": [{"x": x, "twist_deg": twist} for x, twist in curve],
-        "worst": _worst(lowest(load_case)),
-        "regions": {name: _worst(region.worst) for name, region in load_case.regions.items()},
+        "worst": _worst(told.lowest),
+        "regions": {name: _worst(worst) for name, worst in told.regions.items()},
     }
 
 
-def lowest(load_case: LoadCaseFindings) -> Worst | None:
-    """The lowest margin of all regions."""
-    found = [region.worst for region in load_case.regions.values() if region.worst is not None]
-    return min(found, key=lambda worst: worst.margin, default=None)
-
-
-def _worst(worst: Worst | None) -> dict[str, Any] | None:
+def _worst(worst: Lowest | None) -> dict[str, Any] | None:
     if worst is None:
         return None
     names = ("margin", "kind", "mode", "ply", "region", "position")

@@ -4,12 +4,10 @@ from collections.abc import Sequence
 
 from rich.console import Console
 
-from tubfem.findings.results import Worst
 from tubfem.report.cautions import STANDING
-from tubfem.report.compare_files import lowest
 from tubfem.report.numbers import margin, place, signed, three
 from tubfem.report.terminal import heading, put, say, table_of
-from tubfem.study.compare import Compared, gain_per_price
+from tubfem.study.compare import Compared, Lowest, gain_per_price
 
 CLOSE = 0.02  # m: the lowest margin of two variants is in one place
 
@@ -22,27 +20,27 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
         say(console, text)
     for number, each in enumerate(compared):
         say(console, f"{number}  {each.variant.name}")
-    for name, before in base.findings.load_cases.items():
+    for name, before in base.load_cases.items():
         headings = ("", "N·m/deg", "gain", "kg", "cost", "gain/kg", "gain/price", "lowest margin")
         rows, moves = table_of(*headings, right=range(1, 8)), []
         for number, each in enumerate(compared):
-            found = each.findings.load_cases.get(name)
+            found = each.load_cases.get(name)
             if found is None:
                 continue
             gain = next((gain for gain in each.gains if gain.load_case == name), None)
-            worst = lowest(found)
+            worst = found.lowest
             per_price = None if gain is None else gain_per_price(base, each, gain)
             rows.add_row(
                 f"{number}",
-                "-" if found.torsion is None else three(found.torsion.stiffness_Nm_per_deg),
+                "-" if found.stiffness is None else three(found.stiffness),
                 "-" if gain is None else f"{gain.gain_percent:+.2f} %",
-                f"{each.findings.mass.total:.2f}",
+                f"{each.mass:.2f}",
                 _cost(each),
                 "-" if gain is None or gain.gain_per_kg is None else signed(gain.gain_per_kg),
                 "-" if per_price is None else signed(per_price),
                 "-" if worst is None else margin(worst.margin),
             )
-            moves += _moved(number, worst, lowest(before))
+            moves += _moved(number, worst, before.lowest)
         put(console, f"Load case {name}", rows)
         for text in moves:
             say(console, text)
@@ -57,7 +55,7 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
             )
 
 
-def _moved(number: int, now: Worst | None, before: Worst | None) -> list[str]:
+def _moved(number: int, now: Lowest | None, before: Lowest | None) -> list[str]:
     """Where the lowest margin is, for the base and wherever it is another one; left and right count as one place."""
     if now is None or before is None:
         return []

@@ -5,8 +5,9 @@ import shutil
 import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
+from typing import Any
 
-from tubfem.case.digest import case_digest
+from tubfem.errors import CaseError
 from tubfem.findings.results import Findings
 from tubfem.report import csv_files, drawing, html, json_file, review, vtu
 from tubfem.report.artist import Artist
@@ -45,7 +46,7 @@ def write_results(
         contents = json_file.results(model, findings, timings, version, changes)
         contents |= {"computed_by": review.versions(version), "since": review.since(out, contents)}
         texts = review.file_texts(model.case)
-        html.write_report(folder / REPORT, model, contents, findings, beside=out, texts=texts)
+        write_page(folder, contents, model, findings, texts, beside=out)
         drawing.write_drawing(folder / drawing.FILE, model, findings, texts)
         if artist is not None:
             artist.deliver(folder)
@@ -55,27 +56,32 @@ def write_results(
     return write_together(out, fill)
 
 
-def renew_page(out: Path, model: TubModel, findings: Findings, *, version: str) -> bool:
-    """Write report.html of `out` again, with the studies that lie there now, if it is of this very case unchanged.
+def renew_page(out: Path) -> tuple[str, ...]:
+    """Write report.html of a run again, with the studies that lie beside it now.
 
     Returns
     -------
-    Whether there was one
+    Its name; nothing where no run is, or one that this version cannot read
     """
     try:
         contents = json.loads((out / RESULTS).read_text(encoding="utf-8"))
-        own = {name: contents["case"][name] for name in ("sha256", "changes")}
-    except (OSError, ValueError, KeyError, TypeError):
-        return False
-    same = own == {"sha256": case_digest(model.case), "changes": []} and contents["tubfem_version"] == version
-    if not same or not (out / REPORT).exists():
-        return False
+        drawn = drawing.read_drawing(out / drawing.FILE)
+    except (OSError, ValueError, CaseError):
+        return ()
+    return write_together(out, lambda folder: write_page(folder, contents, *drawn, beside=out), keep_earlier=True)
 
-    def fill(folder: Path) -> None:
-        html.write_report(folder / REPORT, model, contents, findings, beside=out)
 
-    write_together(out, fill, keep_earlier=True)
-    return True
+def write_page(
+    folder: Path,
+    contents: Mapping[str, Any],
+    model: TubModel,
+    findings: Findings,
+    texts: list[tuple[str, str]],
+    *,
+    beside: Path,
+) -> None:
+    """Write the page of a run into `folder`, with the studies that lie in `beside`."""
+    html.write_report(folder / REPORT, model, contents, findings, beside=beside, texts=texts)
 
 
 def write_look(out: Path, model: TubModel, changes: tuple[str, ...] = (), *, version: str) -> tuple[str, ...]:

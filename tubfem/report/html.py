@@ -160,12 +160,14 @@ def _study(found: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _flat(value: Mapping[str, Any], before: str = "") -> list[tuple[str, Any]]:
-    """Leaves of nested tables; curves and tables by region stay in the file."""
+    """Leaves of nested tables; curves, long lists and tables by region stay in the file."""
     rows: list[tuple[str, Any]] = []
     for name, item in value.items():
         if isinstance(item, Mapping) and name != "regions":
             rows += _flat(item, f"{before}{name}, ")
         elif isinstance(item, list) and not any(isinstance(one, Mapping) for one in item):
+            if len(item) > LONG:
+                continue
             rows.append((f"{before}{name}", "; ".join(shown(one) for one in item)))
         elif not isinstance(item, Mapping | list):
             rows.append((f"{before}{name}", item))

@@ -83,7 +83,21 @@ def _case(model: TubModel, version: str, changes: tuple[str, ...]) -> dict[str, 
 
 def write_json(path: Path, contents: Mapping[str, Any]) -> None:
     """Write as readable JSON; a number that is not finite is an error, never a word that JSON does not know."""
-    path.write_text(json.dumps(contents, indent=1, allow_nan=False, ensure_ascii=False) + "\n", encoding="utf-8")
+    path.write_text(_text(contents, "\n") + "\n", encoding="utf-8")
+
+
+def _text(value: Any, line: str) -> str:
+    """JSON, every entry on a line of its own, but numbers of one list in one; `line` begins the line it stands in."""
+    inner = line + " "
+    if isinstance(value, Mapping) and value:
+        return f"{{{','.join(f'{inner}{_flat(key)}: {_text(item, inner)}' for key, item in value.items())}{line}}}"
+    if isinstance(value, list | tuple) and any(isinstance(item, str | Mapping | list | tuple) for item in value):
+        return f"[{','.join(f'{inner}{_text(item, inner)}' for item in value)}{line}]"
+    return _flat(value)
+
+
+def _flat(value: Any) -> str:
+    return json.dumps(value, allow_nan=False, ensure_ascii=False)
 
 
 def _gain(gain: Gain) -> dict[str, Any]:

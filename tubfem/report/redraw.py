@@ -7,18 +7,22 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from tubfem.errors import CaseError
-from tubfem.report import drawing, html
+from tubfem.errors import CaseError, TubfemError
+from tubfem.report import drawing
 from tubfem.report.compare_figures import overlaid_twist
 from tubfem.report.figures import save
-from tubfem.report.files import REPORT, RESULTS, draw_all, write_together
+from tubfem.report.files import RESULTS, draw_all, write_page, write_together
 from tubfem.report.next_ply_figure import best_places
 from tubfem.report.refinement import refinement_figure
+from tubfem.report.schedule_figure import plies_by_region
+from tubfem.report.spread_figure import spread_figure
 
 STUDIES: dict[str, Callable[[Mapping[str, Any]], Figure]] = {
     "compare": overlaid_twist,
     "next_ply": best_places,
     "refine": refinement_figure,
+    "schedule": plies_by_region,
+    "spread": spread_figure,
 }
 
 
@@ -44,11 +48,11 @@ def redraw(out: Path) -> tuple[str, ...]:
             model, findings, texts = drawing.read_drawing(out / drawing.FILE)
             changes = tuple(contents["case"]["changes"])
             draw_all(folder, model, findings, changes)
-            html.write_report(folder / REPORT, model, contents, findings, beside=out, texts=texts)
+            write_page(folder, contents, model, findings, texts, beside=out)
         for name, found in studies.items():
             try:
                 save(STUDIES[name](found), folder / f"{name}.png")
-            except (KeyError, TypeError) as error:
+            except (LookupError, TypeError, ValueError, TubfemError) as error:
                 raise CaseError(f"{out / name}.json: cannot be read by this version; run the study again") from error
 
     return write_together(out, fill, keep_earlier=True)

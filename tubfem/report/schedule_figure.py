@@ -1,4 +1,7 @@
-"""Bars of what a schedule lays where."""
+"""Bars of what a schedule lays where, from schedule.json."""
+
+from collections.abc import Mapping
+from typing import Any
 
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -7,17 +10,16 @@ from matplotlib.patches import Patch
 from tubfem.case.changes import parse_change
 from tubfem.report.bars import quiet_axes
 from tubfem.report.figures import CAUTION, QUIET
-from tubfem.study.schedule import Scheduled
 
 COLOURS = ("#0077bb", "#ee7733", "#009988", "#cc3311", "#33bbee", "#ee3377", "#bbbbbb")
 
 
-def plies_by_region(found: Scheduled) -> Figure:
+def plies_by_region(found: Mapping[str, Any]) -> Figure:
     """Bars of the plies laid more in every region, by ply."""
-    regions = list(found.plies)
+    regions = list(found["regions"])
     figure = Figure(figsize=(9, 1.8 + 0.36 * max(len(regions), 3)))
     FigureCanvasAgg(figure)
-    figure.suptitle(f"What to lay more: {found.case.title}", x=0.03, ha="left", weight="bold")
+    figure.suptitle(f"What to lay more: {found['case']['title']}", x=0.03, ha="left", weight="bold")
     figure.text(0.03, 0.012, CAUTION, fontsize=8, color=QUIET)
     if not regions:
         figure.text(0.5, 0.5, "nothing need be laid", ha="center", color=QUIET)
@@ -25,7 +27,7 @@ def plies_by_region(found: Scheduled) -> Figure:
     tall = figure.get_figheight()
     axes = figure.subplots()
     figure.subplots_adjust(left=0.2, right=0.97, top=1 - 0.75 / tall, bottom=0.75 / tall)
-    changes = [parse_change(text) for text in found.texts]
+    changes = [parse_change(text) for text in found["add"]]
     kinds = list(dict.fromkeys(_label(change.text) for change in changes))
     start = dict.fromkeys(regions, 0)
     for number, kind in enumerate(kinds):
@@ -39,7 +41,8 @@ def plies_by_region(found: Scheduled) -> Figure:
     axes.set_yticks(range(len(regions)), regions)
     axes.invert_yaxis()
     axes.xaxis.get_major_locator().set_params(integer=True)
-    axes.set_xlabel(f"plies more: {found.base_stiffness:.0f} to {found.confirmed:.0f} N·m/deg, {found.mass:+.2f} kg")
+    before, now = found["base"]["stiffness_Nm_per_deg"], found["stiffness_Nm_per_deg"]
+    axes.set_xlabel(f"plies more: {before:.0f} to {now:.0f} N·m/deg, {found['mass_added']:+.2f} kg")
     handles = [Patch(color=COLOURS[number % 7], label=kind) for number, kind in enumerate(kinds)]
     axes.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=len(kinds))
     quiet_axes(axes)

@@ -13,7 +13,8 @@ SCHEMA = 1
 
 def write_schedule(out: Path, found: Scheduled, *, version: str) -> tuple[str, ...]:
     """Write schedule.json and schedule.png into `out`, both or neither; returns their names."""
-    return write_study(out, "schedule", contents(found, version), plies_by_region(found))
+    schedule = contents(found, version)
+    return write_study(out, "schedule", schedule, plies_by_region(schedule))
 
 
 def contents(found: Scheduled, version: str) -> dict[str, Any]:
@@ -34,6 +35,7 @@ def contents(found: Scheduled, version: str) -> dict[str, Any]:
             },
             "add": list(found.texts),
             "regions": found.plies,
+            "laid": [_laid(found, region) for region in found.plies],
             "stiffness_Nm_per_deg": found.confirmed,
             "bracket": {"low": found.low, "high": found.high},
             "worst_margin": found.margin,
@@ -58,3 +60,10 @@ def contents(found: Scheduled, version: str) -> dict[str, Any]:
             "search": {"choices": found.choices, "programs": found.programs, "snapshots": found.snapshots},
         }
     )
+
+
+def _laid(found: Scheduled, region: str) -> dict[str, Any]:
+    """Plies of a region as it was and as chosen, covers and patches not counted, and what to lay in words."""
+    before = sum(entry.count for entry in found.case.layups[region].stack if not entry.is_core)
+    lay = [text.partition("=")[2] for text in found.texts if text.startswith(f"{region}=")]
+    return {"region": region, "plies_before": before, "plies": before + found.plies[region], "lay": ", ".join(lay)}

@@ -10,14 +10,20 @@ from tubfem.report.spread_figure import spread_figure
 from tubfem.report.study_files import write_study
 from tubfem.study.spread import Outcome, Spread
 
+DIGITS = 6  # of every tub's stiffness
+
 
 def write_spread(out: Path, spread: Spread, *, version: str) -> tuple[str, ...]:
     """Write spread.json and spread.png into `out`, both or neither; returns their names."""
-    return write_study(out, "spread", contents(spread, version), spread_figure(spread))
+    found = contents(spread, version)
+    return write_study(out, "spread", found, spread_figure(found))
 
 
 def contents(spread: Spread, version: str) -> dict[str, Any]:
-    """A spread ready for JSON; shares and errors are numbers between 0 and 1, estimates may lie a hair outside."""
+    """A spread ready for JSON; shares and errors are numbers between 0 and 1, estimates may lie a hair outside.
+
+    `values` are the stiffness of every tub drawn, for the picture.
+    """
     case = spread.case
     return plain(
         {
@@ -33,6 +39,7 @@ def contents(spread: Spread, version: str) -> dict[str, Any]:
                 **_outcome(spread.stiffness),
                 "tub_alone": dict(zip(("low", "middle", "high"), spread.tub_alone, strict=True)),
                 "mesh": {"low": spread.mesh.low, "high": spread.mesh.high, "words": spread.mesh.words},
+                "values": [float(f"{value:.{DIGITS}g}") for value in spread.stiffness.values],
                 "single_variables": [{"name": name, "share": share} for name, share in spread.single],
             },
             "regions": {

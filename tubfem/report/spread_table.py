@@ -47,9 +47,9 @@ def _band(console: Console, spread: Spread) -> None:
     )
     say(
         console,
-        f"Sampling error of the two ends and the middle: {three(found.errors[0])}, {three(found.errors[2])} and "
-        f"{three(found.errors[1])} N·m/deg, from {spread.evaluations} draws in a reduced model, "
-        f"{1e3 * spread.each:.1f} ms each.",
+        f"Chance of the draws (one standard error): {three(found.errors[0])} N·m/deg at the lower end, "
+        f"{three(found.errors[2])} at the upper, {three(found.errors[1])} in the middle; more --samples make it less. "
+        f"{spread.evaluations} draws in a reduced model, {1e3 * spread.each:.1f} ms each.",
     )
     alone = spread.tub_alone
     say(
@@ -59,7 +59,9 @@ def _band(console: Console, spread: Spread) -> None:
 
 
 def _margins(console: Console, spread: Spread) -> None:
-    table = table_of("region", "run", "5 %", "middle", "95 %", "negative in", "driven by", right=range(1, 6))
+    any_negative = any(found.negative for found in spread.regions.values())
+    headings = ["region", "run", "5 %", "middle", "95 %", *["below 0"] * any_negative, "driven by, %"]
+    table = table_of(*headings, right=range(1, len(headings) - 1))
     for name, found in sorted(spread.regions.items(), key=lambda each: each[1].margins[0]):
         low, middle, high = found.margins
         now = spread.margins_now.get(name)
@@ -69,24 +71,32 @@ def _margins(console: Console, spread: Spread) -> None:
             margin(low),
             margin(middle),
             margin(high),
-            percent(found.negative) if found.negative else "-",
+            *[percent(found.negative) if found.negative else "-"] * any_negative,
             first_drivers(found),
         )
-    put(console, "Lowest margin of every region: one tub in twenty lies below the first number", table)
+    put(console, "Lowest margin of every region: one tub in twenty lies below the 5 % number", table)
+    if not any_negative and spread.regions:
+        say(console, f"No margin of these is negative in any of {2 * spread.samples} tubs drawn.")
+    say(console, "Margins of joints, hard points and tubes are not drawn: the run's own numbers stand for them.")
 
 
 def first_drivers(found: Outcome, count: int = 2) -> str:
     """The greatest drivers with their shares, those under 5 % left out."""
-    said = [f"{d.cause.key.replace('_', ' ')} {percent(d.first)}" for d in found.drivers[:count] if d.first > 0.05]
+    said = [f"{d.cause.key.replace('_', ' ')} {100 * d.first:.0f}" for d in found.drivers[:count] if d.first > 0.05]
     return ", ".join(said) or "nothing by itself"
 
 
 def _drivers(console: Console, spread: Spread) -> None:
-    table = table_of("cause", "share alone", "error", "share in all", "error", right=range(1, 5))
+    table = table_of("cause", "alone", "error", "with others", "error", right=range(1, 5))
     for d in spread.stiffness.drivers:
         shown = (d.first, d.first_error, d.total, d.total_error)
         table.add_row(d.cause.name, *(percent(max(value, 0.0)) for value in shown))
     put(console, "What drives the stiffness: shares of its variance", table)
+    say(
+        console,
+        "Alone: what would go from the variance if this were known exactly. With others: what it does together with "
+        "the rest too; the two differ only by chance where causes simply add up.",
+    )
     if spread.single:
         parts = [f"{name} {percent(share)}" for name, share in spread.single if share > 0.02]
         if parts:

@@ -26,10 +26,11 @@ class Plot:
 
 @dataclass(frozen=True, slots=True)
 class Bars:
-    """Rows of (name, length from 0 to 1, its number as text)."""
+    """Rows of (name, length from 0 to 1, its number as text); `before`, a part of every length that was there."""
 
     title: str
     rows: tuple[tuple[str, float, str], ...]
+    before: tuple[float, ...] = ()
 
 
 def plots(name: str, found: Mapping[str, Any]) -> list[Plot | Bars]:
@@ -88,6 +89,19 @@ def _refine(found: Mapping[str, Any]) -> list[Plot | Bars]:
     ]
 
 
+def _schedule(found: Mapping[str, Any]) -> list[Plot | Bars]:
+    """Plies of every region that gets more, as it was and as chosen."""
+    laid = sorted(found["laid"], key=lambda each: -each["plies"])[:BARS]
+    most = max((each["plies"] for each in laid), default=1)
+    rows = tuple((each["region"], each["plies"] / most, _plies(each)) for each in laid)
+    before = tuple(each["plies_before"] / most for each in laid)
+    return [Bars("Plies of every region that gets more, as it was and as chosen", rows, before)] if rows else []
+
+
+def _plies(each: Mapping[str, Any]) -> str:
+    return f"{each['plies_before']} + {each['plies'] - each['plies_before']}: {each['lay']}"
+
+
 def _spread(found: Mapping[str, Any]) -> list[Plot | Bars]:
     """What drives the stiffness."""
     drivers = sorted(found["stiffness"]["drivers"], key=lambda each: -each["total"])[:BARS]
@@ -95,4 +109,4 @@ def _spread(found: Mapping[str, Any]) -> list[Plot | Bars]:
     return [Bars("What drives the stiffness: share of its variance, with all that goes with it", rows)]
 
 
-DRAWN = {"compare": _compare, "next_ply": _next_ply, "refine": _refine, "spread": _spread}
+DRAWN = {"compare": _compare, "next_ply": _next_ply, "refine": _refine, "schedule": _schedule, "spread": _spread}

@@ -1,18 +1,22 @@
 """A case and its variants side by side, on one mesh wherever the geometry is the same."""
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, fields, replace
+from pathlib import Path
+from typing import Any
 
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError, TubfemError
-from tubfem.findings.gain import Gain, gains
-from tubfem.findings.results import Findings
+from tubfem.findings.gain import Gain
+from tubfem.findings.results import Findings, LoadCaseFindings
 from tubfem.geometry.mesh import TubMesh
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.cost import Cost, laid_cost
-from tubfem.study.executors import SERIAL, Pool, do_all
+from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
 from tubfem.tub.model import TubModel
 
+STUDY = "compare"
+FORM = "1"  # raised when what is kept of a variant changes
 GEOMETRY = ("mirror", "mesh", "stations", "points", "sections", "panels", "mounts", "stiffeners", "without")
 
 
@@ -25,16 +29,61 @@ class Variant:
     case: Case
 
 
+@dataclass(frozen=True, slots=True)
+class Lowest:
+    """The lowest margin of a region and what it is of: fields as of `findings.results.Worst`."""
+
+    margin: float
+    kind: str
+    mode: str
+    ply: str
+    ply_index: int
+    region: str
+    position: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What one load case says of a variant: lowest margins by region, None where nothing is judged.
+
+    In torsion `torque` [N·m], `stiffness` between pickups [N·m/deg] and the twist curve, `x` [m] and `twist_deg`.
+    """
+
+    torque: float | None
+    stiffness: float | None
+    x: tuple[float, ...]
+    twist_deg: tuple[float, ...]
+    regions: dict[str, Lowest | None]
+
+    @property
+    def lowest(self) -> Lowest | None:
+        """The lowest margin of all regions."""
+        found = [worst for worst in self.regions.values() if worst is not None]
+        return min(found, key=lambda worst: worst.margin, default=None)
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class Compared:
-    """One column of the comparison; `gains` against the first case, `own_mesh` if its geometry is another one."""
+    """One column of the comparison; `gains` against the first case, `own_mesh` if its geometry is another one.
+
+    `mass` [kg]; `doubts` in words.
+    """
 
     variant: Variant
-    model: TubModel
-    findings: Findings
-    gains: tuple[Gain, ...]
-    cost: Cost
     own_mesh: bool
+    mass: float
+    cost: Cost
+    load_cases: dict[str, Told]
+    doubts: tuple[str, ...]
+    gains: tuple[Gain, ...] = ()
+
+
+Judge = Callable[[Findings, TubMesh], Sequence[str]]
+
+
+def no_doubts(findings: Findings, mesh: TubMesh) -> Sequence[str]:
+    """Nothing is doubtful."""
+    return ()
 
 
 def written_variants(case: Case) -> tuple[Variant, ...]:
@@ -76,12 +125,24 @@ def flag_variants(case: Case, flags: Mapping[str, Sequence[str]]) -> tuple[Varia
 
 
 def compare(
-    base: Case, variants: Sequence[Variant], *, stages: Stages | None = None, pool: Pool = SERIAL
+    base: Case,
+    variants: Sequence[Variant],
+    *,
+    judge: Judge = no_doubts,
+    stages: Stages | None = None,
+    pool: Pool = SERIAL,
+    folder: Path | None = None,
 ) -> tuple[Compared, ...]:
     """Run the base and every variant; the base comes first.
 
     A variant with the geometry of the base is laid on the base's mesh, so that differences are not those of two
-    meshes; any other gets a mesh of its own. Variants are run by the workers of `pool`.
+    meshes; any other gets a mesh of its own.
+
+    Parameters
+    ----------
+    judge : what is doubtful about a run, in words; a function that its module's name leads to
+    pool : where variants are run
+    folder : where finished variants are kept, for a study that is stopped
 
     Raises
     ------
@@ -89,25 +150,91 @@ def compare(
         As `run_case`, each message with its variant's name before it.
     """
     stages = stages or Stages()
-    model, _, before = run_case(base, stages=stages)
-    found = [Compared(Variant("base", (), base), model, before, (), laid_cost(model), own_mesh=False)]
-    shared = {k: same_geometry(base, variant.case) for k, variant in enumerate(variants)}
-    items = {f"variant {k + 1}, {variant.name}": (variant, shared[k]) for k, variant in enumerate(variants)}
+    model, _, findings = run_case(base, stages=stages)
+    first = _compared(Variant("base", (), base), _told(model, findings, judge), own_mesh=False)
+    shared = [same_geometry(base, variant.case) for variant in variants]
+    items = {f"variant {k + 1}, {v.name}": (v, shared[k]) for k, v in enumerate(variants)}
+    kept = None if folder is None else _kept(folder, base, model.mesh, items)
     with stages("variants"):
-        runs = do_all(pool, _run_variant, (base, model.mesh), items, tell=stages.tell)
-    for (variant, on_base), (own, findings) in zip(items.values(), runs.values(), strict=True):
-        found.append(Compared(variant, own, findings, gains(before, findings), laid_cost(own), own_mesh=not on_base))
-    return tuple(found)
+        runs = do_all(
+            pool, _run_variant, (base, model.mesh, judge), items, kept=kept, tell=stages.tell, note=stages.note
+        )
+    found = [
+        _compared(variant, run, own_mesh=not on_base)
+        for (variant, on_base), run in zip(items.values(), runs.values(), strict=True)
+    ]
+    return (first, *(replace(each, gains=_gains(first, each)) for each in found))
 
 
-def _run_variant(shared: tuple[Case, TubMesh], item: tuple[Variant, bool]) -> tuple[TubModel, Findings]:
-    (base, mesh), (variant, on_base) = shared, item
+def _kept(folder: Path, base: Case, mesh: TubMesh, items: Mapping[str, tuple[Variant, bool]]) -> Kept:
+    """Where finished variants are; each is its own, whichever others are compared with it."""
+    alone = base.model_copy(update={"variants": {}})
+    own = {
+        name: fingerprint(case_key(v.case.model_copy(update={"variants": {}})), f"{v.case.path == base.path}")
+        for name, (v, _) in items.items()
+    }
+    return Kept(folder, STUDY, fingerprint(FORM, case_key(alone), mesh.points.tobytes()), own)
+
+
+def _run_variant(shared: tuple[Case, TubMesh, Judge], item: tuple[Variant, bool]) -> dict[str, Any]:
+    (base, mesh, judge), (variant, on_base) = shared, item
     reference = base if on_base or variant.case.path == base.path else variant.case
     try:
         model, _, findings = run_case(variant.case, base=reference, mesh=mesh if on_base else None)
     except TubfemError as error:
         raise type(error)([f"{variant.name}: {message}" for message in error.messages]) from error
-    return model, findings
+    return _told(model, findings, judge)
+
+
+def _told(model: TubModel, findings: Findings, judge: Judge) -> dict[str, Any]:
+    """What is compared of a run, plain enough to be kept."""
+    return {
+        "mass": findings.mass.total,
+        "cost": asdict(laid_cost(model)),
+        "doubts": list(judge(findings, model.mesh)),
+        "load_cases": {name: _load_case(load_case) for name, load_case in findings.load_cases.items()},
+    }
+
+
+def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
+    torsion = found.torsion
+    names = [field.name for field in fields(Lowest)]
+    return {
+        "torque": None if torsion is None else torsion.torque,
+        "stiffness": None if torsion is None else torsion.stiffness_Nm_per_deg,
+        "x": [] if torsion is None else torsion.x.tolist(),
+        "twist_deg": [] if torsion is None else torsion.curve_deg.tolist(),
+        "regions": {
+            name: None if region.worst is None else {each: getattr(region.worst, each) for each in names}
+            for name, region in found.regions.items()
+        },
+    }
+
+
+def _compared(variant: Variant, run: Mapping[str, Any], *, own_mesh: bool) -> Compared:
+    """What `_told` told, read again."""
+    load_cases = {}
+    for name, found in run["load_cases"].items():
+        regions = {
+            region: None if worst is None else Lowest(**worst | {"position": tuple(worst["position"])})
+            for region, worst in found["regions"].items()
+        }
+        curve = {key: tuple(found[key]) for key in ("x", "twist_deg")}
+        load_cases[name] = Told(found["torque"], found["stiffness"], **curve, regions=regions)
+    cost = Cost(run["cost"]["amounts"], tuple(run["cost"]["unpriced"]))
+    return Compared(variant, own_mesh, run["mass"], cost, load_cases, tuple(run["doubts"]))
+
+
+def _gains(before: Compared, now: Compared) -> tuple[Gain, ...]:
+    """One `Gain` for every torsion load case that both have."""
+    found = []
+    for name, told in now.load_cases.items():
+        then = before.load_cases.get(name)
+        if then is None or then.stiffness is None or told.stiffness is None:
+            continue
+        margins = (then.lowest.margin, then.lowest.region, told.lowest.margin, told.lowest.region)
+        found.append(Gain(name, then.stiffness, told.stiffness, before.mass, now.mass, *margins))
+    return tuple(found)
 
 
 def same_geometry(one: Case, other: Case) -> bool:

@@ -13,7 +13,8 @@ from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from queue import SimpleQueue
@@ -29,6 +30,7 @@ LARGE = "distributed.admin.large-graph-warning-threshold"  # a tub is larger tha
 WAIT = 10  # seconds for a scheduler to answer
 
 Work = Callable[[Any, Any], Any]  # of what is shared and of the item
+Lost = Callable[[], None]  # hears that a worker died and its item is done once more
 
 
 class WorkerLostError(Exception):
@@ -38,7 +40,7 @@ class WorkerLostError(Exception):
 class Serial:
     """Items one after another, in this process."""
 
-    def submit(self, work: Work, shared: Any, item: Any) -> Future:
+    def submit(self, work: Work, shared: Any, item: Any, lost: Lost) -> Future:
         """Do it at once."""
         future: Future = Future()
         try:
@@ -57,24 +59,26 @@ class Processes:
         for _ in range(jobs):
             self._idle.put(_process())
 
-    def submit(self, work: Work, shared: Any, item: Any) -> Future:
+    def submit(self, work: Work, shared: Any, item: Any, lost: Lost) -> Future:
         """Do it as soon as a worker is idle."""
-        return self._threads.submit(self._do, work, shared, item)
+        return self._threads.submit(self._do, work, shared, item, lost)
 
     def close(self) -> None:
         """End the workers; nothing may be running."""
         while not self._idle.empty():
             self._idle.get().shutdown(cancel_futures=True)
 
-    def _do(self, work: Work, shared: Any, item: Any) -> Any:
+    def _do(self, work: Work, shared: Any, item: Any, lost: Lost) -> Any:
         pool = self._idle.get()
         try:
-            for _ in range(TRIES):
+            for left in reversed(range(TRIES)):
                 try:
                     return pool.submit(work, shared, item).result()
                 except BrokenProcessPool:
                     pool.shutdown()
                     pool = _process()
+                    if left:
+                        lost()
             raise WorkerLostError
         finally:
             self._idle.put(pool)
@@ -90,7 +94,7 @@ class Cluster:
         self._client = client
         self._sent: dict[int, tuple[Any, Any]] = {}
 
-    def submit(self, work: Work, shared: Any, item: Any) -> Any:
+    def submit(self, work: Work, shared: Any, item: Any, lost: Lost) -> Any:
         """Do it wherever there is room."""
         if id(shared) not in self._sent:
             self._sent[id(shared)] = shared, self._client.submit(_whole, shared, pure=False)
@@ -142,18 +146,19 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Pool]:
 class Kept:
     """Finished items of one study in `folder`, beside the results.
 
-    `key` is of everything that an item depends on beside its name.
+    `key` is of everything that all items depend on. An item is known by its name, or by what stands for that in `own`.
     """
 
     folder: Path
     study: str
     key: str
+    own: Mapping[str, str] = field(default_factory=dict)
 
     def read(self, name: str) -> Any | None:
         """What an item gave, None if it is not there."""
         try:
             found = json.loads(self._path(name).read_text(encoding="utf-8"))
-            return found["result"] if found["name"] == name else None
+            return found["result"] if found["name"] == self._own(name) else None
         except (OSError, ValueError, KeyError, TypeError):
             return None
 
@@ -162,11 +167,14 @@ class Kept:
         path = self._path(name)
         path.parent.mkdir(parents=True, exist_ok=True)
         beside = path.with_suffix(f".{os.getpid()}")
-        beside.write_text(json.dumps({"name": name, "result": result}), encoding="utf-8")
+        beside.write_text(json.dumps({"name": self._own(name), "result": result}), encoding="utf-8")
         beside.replace(path)
 
     def _path(self, name: str) -> Path:
-        return self.folder / FINISHED / self.study / f"{fingerprint(self.key, name)[:32]}.json"
+        return self.folder / FINISHED / self.study / f"{fingerprint(self.key, self._own(name))[:32]}.json"
+
+    def _own(self, name: str) -> str:
+        return self.own.get(name, name)
 
 
 def forget(folder: Path, study: str) -> None:
@@ -198,6 +206,7 @@ def do_all(
     *,
     kept: Kept | None = None,
     tell: Callable[[str], None] = lambda _: None,
+    note: Callable[[str], None] = lambda _: None,
 ) -> dict[str, Any]:
     """Do all items; the results in the items' order, whoever was first.
 
@@ -206,7 +215,7 @@ def do_all(
     work : a function that its module's name leads to; it gets `shared` and the item
     items : by name
     kept : results must be plain then (numbers, texts, lists, tables); those that are there already are not done again
-    tell : hears which item is done
+    tell : hears which item is done, `note` which is done once more
 
     Raises
     ------
@@ -225,7 +234,7 @@ def do_all(
     for name, item in items.items():
         if name not in found:
             tell(name)
-            future = pool.submit(work, shared, item)
+            future = pool.submit(work, shared, item, partial(note, _again(name)))
             waiting[future] = name
             if pool is SERIAL:  # done: kept at once, in case the next one is stopped
                 _take(future, name, found, faults, kept)
@@ -236,13 +245,17 @@ def do_all(
     if isinstance(pool, Cluster):
         # a cluster blames all items that waited at a worker for its death: each once more by itself
         for name in [name for name, error in faults.items() if _lost(error)]:
-            tell(f"{name} once more: its worker died")
+            note(_again(name))
             pool.send_anew()
-            _take(pool.submit(work, shared, items[name]), name, found, faults, kept)
+            _take(pool.submit(work, shared, items[name], lambda: None), name, found, faults, kept)
     for name in items:
         if name in faults:
             raise _named(faults[name], name) from faults[name]
     return {name: found[name] for name in items}
+
+
+def _again(name: str) -> str:
+    return f"{name}: its worker died; it is done once more"
 
 
 def _take(future: Any, name: str, found: dict[str, Any], faults: dict[str, BaseException], kept: Kept | None) -> None:

@@ -303,7 +303,7 @@ def _confirmed(
     asked = {c.text: (c.text, tub.setup.name) for c in ranked[:confirm] if not c.no_gain}
     kept = None if folder is None else Kept(folder, STUDY, fingerprint(case_key(case), mesh.points.tobytes()))
     base = replace(before, load_cases={tub.setup.name: before.load_cases[tub.setup.name]})
-    found = do_all(pool, in_full, (case, mesh, base), asked, kept=kept, tell=stages.tell)
+    found = do_all(pool, in_full, (case, mesh, base), asked, kept=kept, tell=stages.tell, note=stages.note)
     return [
         replace(c, confirmed=found[c.text][0], confirmed_margin=found[c.text][1]) if c.text in found else c
         for c in ranked

@@ -108,7 +108,7 @@ def refine_case(
     asked = checked_sizes([case.mesh.size * factor for factor in FACTORS] if sizes is None else sizes)
     items = {f"mesh {1e3 * size:.3g} mm": size for size in asked}
     kept = None if folder is None else Kept(folder, STUDY, fingerprint(case_key(case), repr(asked)))
-    found = do_all(pool, on_mesh, case, items, kept=kept, tell=stages.tell)
+    found = do_all(pool, on_mesh, case, items, kept=kept, tell=stages.tell, note=stages.note)
     left_out = tuple(f"{name}: {each['left_out']}" for name, each in found.items() if "left_out" in each)
     for name, each in found.items():
         if "left_out" not in each:

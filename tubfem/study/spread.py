@@ -295,7 +295,7 @@ def _confirmed(
     key = fingerprint(case_key(model.case), model.mesh.points.tobytes(), repr(list(items.values())))
     kept = None if folder is None else Kept(folder, STUDY, key)
     shared = solved.source, solved.state, solved.setup.name
-    found = do_all(pool, in_full, shared, items, kept=kept, tell=stages.tell)
+    found = do_all(pool, in_full, shared, items, kept=kept, tell=stages.tell, note=stages.note)
     return tuple(
         Confirmation(
             what=what,

@@ -103,6 +103,17 @@ def test_what_has_no_limit_is_null_and_the_file_is_strict_json(tmp_path):
     assert read["load_cases"]["torsion"]["regions"]["floor"]["worst_fibre"]["margin"] is None
 
 
+def test_a_list_of_numbers_is_one_line(tmp_path):
+    contents = {"values": [1.5, 2, None], "rows": [{"x": 0.1, "names": ["a", "ü"]}], "none": [], "nothing": {}}
+    write_json(tmp_path / "r.json", contents)
+    text = (tmp_path / "r.json").read_text(encoding="utf-8")
+    assert json.loads(text) == contents
+    assert text.splitlines()[1] == ' "values": [1.5, 2, null],'
+    assert '"ü"' in text
+    with pytest.raises(ValueError, match="not JSON compliant"):
+        write_json(tmp_path / "r.json", {"values": [math.nan]})
+
+
 def test_the_digest_is_that_of_the_file_and_what_it_includes(tmp_path):
     model, findings = report_builders.small_report(3)
     (tmp_path / "shelf.toml").write_text("b")

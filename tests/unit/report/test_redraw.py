@@ -10,7 +10,9 @@ from tubfem import cli
 from tubfem.errors import CaseError
 from tubfem.report.drawing import FILE, read_drawing
 from tubfem.report.files import write_results
+from tubfem.report.next_ply_figure import best_places
 from tubfem.report.redraw import redraw
+from tubfem.report.study_files import write_study
 
 RANKED = {
     "case": {"title": "Tub"},
@@ -40,6 +42,17 @@ def test_a_study_beside_it_is_drawn_and_comes_into_the_page(run):
     (run / "next_ply.json").write_text(json.dumps(RANKED))
     assert "next_ply.png" in redraw(run)
     assert "Where the next ply gains most" in (run / "report.html").read_text()
+
+
+def test_a_study_comes_into_the_page_of_the_run_beside_it(run):
+    assert write_study(run, "next_ply", RANKED, best_places(RANKED)) == ("next_ply.json", "next_ply.png", "report.html")
+    page = (run / "report.html").read_bytes()
+    assert b"Where the next ply gains most" in page
+    redraw(run)
+    assert (run / "report.html").read_bytes() == page
+    (run / FILE).write_text("{}")  # of another version: the page stays as it is
+    assert write_study(run, "next_ply", RANKED | {"rows": []}, best_places(RANKED)) == ("next_ply.json", "next_ply.png")
+    assert (run / "report.html").read_bytes() == page
 
 
 def test_a_study_alone_is_drawn(tmp_path):

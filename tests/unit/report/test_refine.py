@@ -5,6 +5,7 @@ from io import StringIO
 
 import numpy as np
 import pytest
+from redrawn import assert_drawn_again
 from report_builders import small_report
 from rich.console import Console
 
@@ -48,6 +49,7 @@ def test_the_table_says_order_limit_band_and_what_does_not_converge(refinement):
 def test_files(refinement, tmp_path):
     names = write_refinement(tmp_path, refinement, version="0")
     assert names == ("refine.json", "refine.png")
+    assert_drawn_again(tmp_path, "refine")
     found = json.loads((tmp_path / "refine.json").read_text())
     assert [mesh["size"] for mesh in found["meshes"]] == SIZES.tolist()
     stiffness, floor, sill = found["quantities"]

@@ -31,6 +31,12 @@ STUDIES = {
             {"what": "stiffness", "load_case": "torsion", "values": [2100.0, 2200.0], "extrapolated": 2000.0}
         ],
     },
+    "schedule": {
+        "laid": [
+            {"region": "tunnel", "plies_before": 2, "plies": 3, "lay": "biax600"},
+            {"region": "floor", "plies_before": 2, "plies": 4, "lay": "biax600*2:under"},
+        ]
+    },
     "spread": {"stiffness": {"drivers": [{"name": "fibre content", "total": 0.2}, {"name": "tabs", "total": 0.7}]}},
 }
 
@@ -48,6 +54,13 @@ def test_bars_are_shares_of_the_best():
     assert drawn.rows == (("floor=biax600", 1.0, "+4.00 %"), ("sill=biax600", 0.25, "+1.00 %"))
     (drawn,) = plots("spread", STUDIES["spread"])
     assert [row[0] for row in drawn.rows] == ["tabs", "fibre content"]
+
+
+def test_plies_stand_on_those_that_were_there():
+    (drawn,) = plots("schedule", STUDIES["schedule"])
+    assert drawn.rows == (("floor", 1.0, "2 + 2: biax600*2:under"), ("tunnel", 0.75, "2 + 1: biax600"))
+    assert drawn.before == (0.5, 0.5)
+    assert plots("schedule", {"laid": []}) == []
 
 
 def test_meshes_lead_to_size_nought():
@@ -69,5 +82,8 @@ def test_all_come_into_the_page_as_text(tmp_path):
     text = (tmp_path / "page.html").read_text()
     assert "Twist, load case torsion" in text
     assert "What drives the stiffness" in text
+    assert "Plies of every region that gets more" in text
+    assert 'aria-label="2 + 2: biax600*2:under"' in text
+    assert '<rect class="was" x="0" y="2" width="50.0" height="6"/>' in text
     assert "&lt;b&gt;thick" in text
     assert "<b>thick" not in text

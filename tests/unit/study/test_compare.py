@@ -1,19 +1,21 @@
 """Variants side by side: one mesh where the geometry is the same, costs by hand, files and table of the command."""
 
 import json
+from dataclasses import replace
 
 import case_texts
 import numpy as np
 import pytest
 from case_texts import CASES
 from numpy.testing import assert_allclose
+from redrawn import assert_drawn_again
 from typer.testing import CliRunner
 
 from tubfem import cli
 from tubfem.case.read import load_case
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import areas
-from tubfem.run import change_case
+from tubfem.run import Stages, change_case, run_case
 from tubfem.study.compare import compare, flag_variants, same_geometry, written_variants
 from tubfem.study.cost import price_per_area
 
@@ -36,10 +38,51 @@ def path(tmp_path_factory):
     return path
 
 
+def variants_of(base):
+    return [*written_variants(base), *flag_variants(base, {"drop": ["tunnel=biax600"]})]
+
+
+class Runs:
+    """Runs a case as `run_case` does; keeps what was run, on which mesh; stopped by the user at one of the runs."""
+
+    def __init__(self, stopped_at=None):
+        self.models = []
+        self.meshes = []
+        self.stopped_at = stopped_at
+
+    def __call__(self, case, **options):
+        if len(self.models) + 1 == self.stopped_at:
+            raise KeyboardInterrupt
+        found = run_case(case, **options)
+        self.models.append(found[0])
+        self.meshes.append(options.get("mesh"))
+        return found
+
+
+@pytest.fixture
+def runs(monkeypatch):
+    """How often and what a comparison runs."""
+
+    def watched(**options):
+        made = Runs(**options)
+        monkeypatch.setattr("tubfem.study.compare.run_case", made)
+        return made
+
+    return watched
+
+
 @pytest.fixture(scope="module")
-def compared(path):
-    base = load_case(path)
-    return compare(base, [*written_variants(base), *flag_variants(base, {"drop": ["tunnel=biax600"]})])
+def watched(path):
+    """A comparison, and the runs it was made of."""
+    base, made = load_case(path), Runs()
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("tubfem.study.compare.run_case", made)
+        return compare(base, variants_of(base)), made
+
+
+@pytest.fixture(scope="module")
+def compared(watched):
+    return watched[0]
 
 
 def test_base_first_then_variants_by_name(compared):
@@ -47,12 +90,12 @@ def test_base_first_then_variants_by_name(compared):
     assert compared[1].variant.changes == ("--add tunnel=biax600", "--add joint:floor/tunnel=biax600")
 
 
-def test_one_mesh_unless_a_part_is_off(compared):
-    base, tunnel, opened, dropped = compared
-    assert tunnel.model.mesh is base.model.mesh
-    assert dropped.model.mesh is base.model.mesh
-    assert opened.own_mesh
-    assert opened.model.mesh is not base.model.mesh
+def test_one_mesh_unless_a_part_is_off(watched):
+    compared, made = watched
+    assert [each.own_mesh for each in compared] == [False, False, True, False]
+    mesh = made.models[0].mesh
+    assert [own is mesh for own in made.meshes] == [False, True, False, True]
+    assert made.meshes[2] is None
 
 
 def test_more_is_stiffer_and_less_is_softer(compared):
@@ -62,10 +105,11 @@ def test_more_is_stiffer_and_less_is_softer(compared):
     assert gains[2] < -1
 
 
-def test_mass_and_cost_grow_by_area_times_ply(compared):
+def test_mass_and_cost_grow_by_area_times_ply(watched):
     """Closed form: one more ply over the tunnel costs its area times the price; nothing else changes its price."""
+    compared, made = watched
     base, tunnel = compared[:2]
-    mesh = base.model.mesh
+    mesh = made.models[0].mesh
     region = np.array([panel.region == "tunnel" for panel in mesh.panels])[mesh.element_panel]
     area = areas(mesh)[region].sum()
     assert_allclose(
@@ -73,6 +117,49 @@ def test_mass_and_cost_grow_by_area_times_ply(compared):
     )  # areas of warped quads
     assert base.cost.unpriced == ("plain200", "foam80")
     assert base.cost.single is None
+
+
+def test_a_stopped_comparison_goes_on(compared, path, runs, tmp_path):
+    """Four runs in all; those that were finished are not run again, and the answers are those of one go."""
+    base = load_case(path)
+    runs(stopped_at=3)
+    with pytest.raises(KeyboardInterrupt):
+        compare(base, variants_of(base), folder=tmp_path)
+    made, told = runs(), []
+    found = compare(base, variants_of(base), folder=tmp_path, stages=Stages(told.append))
+    assert len(made.models) == 3  # the base, whose mesh is needed, and the two that were not finished
+    assert "1 of 3 done before" in told
+    assert_same(found, compared)
+    again = runs()
+    assert_same(compare(base, variants_of(base), folder=tmp_path), compared)
+    assert len(again.models) == 1
+
+
+def test_a_variant_is_taken_up_whichever_others_there_are_and_only_while_it_is_the_same(path, runs, tmp_path):
+    base = load_case(path)
+    first = flag_variants(base, {"add": ["tunnel=biax600"]})
+    compare(base, first, folder=tmp_path)
+    more, made = flag_variants(base, {"add": ["floor=biax600", "tunnel=biax600"]}), runs()
+    compare(base, more, folder=tmp_path)
+    assert len(made.models) == 2  # the base and the new one, though it stands first now
+    other, made = [replace(more[0], name=first[0].name)], runs()
+    compare(base, [replace(other[0], case=change_case(base, add=["floor=biax600*2"]))], folder=tmp_path)
+    assert len(made.models) == 2  # another variant of the same name
+    changed = base.model_copy(update={"margins": base.margins.model_copy(update={"fibre_factor": 3.0})})
+    made = runs()
+    compare(changed, flag_variants(changed, {"add": ["tunnel=biax600"]}), folder=tmp_path)
+    assert len(made.models) == 2  # another base
+
+
+def assert_same(found, other):
+    for one, two in zip(found, other, strict=True):
+        assert (one.variant.name, one.own_mesh, one.cost, one.doubts) == (
+            two.variant.name,
+            two.own_mesh,
+            two.cost,
+            two.doubts,
+        )
+        assert (one.mass, one.gains, one.load_cases) == (two.mass, two.gains, two.load_cases)
 
 
 def test_prices_by_roll_area_and_weight():
@@ -108,6 +195,7 @@ def test_the_command_writes_table_json_and_picture(tmp_path):
     done = CliRunner().invoke(cli.app, ["compare", str(box), "--add", "box=tape@45", "--out", str(out)])
     assert done.exit_code == 0, done.output
     assert {file.name for file in out.iterdir()} == {"compare.json", "compare.png"}
+    assert_drawn_again(out, "compare")
     found = json.loads((out / "compare.json").read_text())
     assert [each["name"] for each in found["variants"]] == ["base", "box=tape@45"]
     assert found["variants"][1]["mass"] > found["variants"][0]["mass"]

@@ -12,7 +12,7 @@ from numpy.testing import assert_allclose
 
 from tubfem.case.read import load_case
 from tubfem.errors import CaseError, SolveError
-from tubfem.study.executors import SERIAL, Kept, do_all, fingerprint, forget, workers
+from tubfem.study.executors import SERIAL, Cluster, Kept, do_all, fingerprint, forget, workers
 from tubfem.study.refine import refine_case
 
 ITEMS = {f"item {k}": k for k in range(4)}
@@ -67,8 +67,12 @@ def test_a_fault_of_an_item_is_raised_as_it_is_and_the_others_are_kept(pool, tmp
 
 @pytest.mark.parametrize("pool", ["processes", "cluster"], indirect=True)
 def test_a_worker_killed_in_the_middle_costs_its_item_another_try(pool, tmp_path):
-    assert do_all(pool, worked.dies_once, str(tmp_path), ITEMS) == {f"item {k}": 10 * k for k in range(4)}
+    noted = []
+    found = do_all(pool, worked.dies_once, str(tmp_path), ITEMS, note=noted.append)
+    assert found == {f"item {k}": 10 * k for k in range(4)}
     assert (tmp_path / "died").exists()
+    if not isinstance(pool, Cluster):  # which tells only of workers that it cannot replace by itself
+        assert noted == ["item 2: its worker died; it is done once more"]
 
 
 @pytest.mark.parametrize("pool", ["processes", "cluster"], indirect=True)

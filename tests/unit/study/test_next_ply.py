@@ -6,6 +6,7 @@ from functools import cache
 import pytest
 from case_texts import CASES
 from numpy.testing import assert_allclose
+from redrawn import assert_drawn_again
 from typer.testing import CliRunner
 
 from tubfem import cli
@@ -110,6 +111,7 @@ def test_the_command_answers_in_one_table(path, tmp_path):
     assert contents["base"]["stiffness_Nm_per_deg"] > 0
     keys = "change stiffness_Nm_per_deg gain_Nm_per_deg gain_percent mass gain_per_kg gain_per_price worst_margin"
     assert set(keys.split()) | {"error_estimate", "confirmed"} <= set(contents["rows"][0])
+    assert_drawn_again(out, "next_ply")
     assert sum(row["confirmed"] for row in contents["rows"]) == 5
     assert "One more ply, ranked by gain for each unit of money" in done.stdout
     assert "No gain" in done.stdout
