@@ -49,19 +49,22 @@ def _variant(base: Compared, each: Compared) -> dict[str, Any]:
         "own_mesh": each.own_mesh,
         "mass": each.mass,
         "cost": each.cost.amounts,
-        "unpriced": each.cost.unpriced,
+        "unpriced": list(each.cost.unpriced),
         "load_cases": found,
     }
 
 
 def _load_case(told: Told) -> dict[str, Any]:
+    other = told.lowest_other
     curve = zip(told.x, told.twist_deg, strict=True)
     return {
         "stiffness_Nm_per_deg": told.stiffness,
         "torque": told.torque,
         "twist_curve": [{"x": x, "twist_deg": twist} for x, twist in curve],
         "worst": _worst(told.lowest),
+        "worst_other": None if other is None else {"margin": other[0], "name": other[1]},
         "regions": {name: _worst(worst) for name, worst in told.regions.items()},
+        "others": told.others,
     }
 
 

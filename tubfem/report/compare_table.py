@@ -21,14 +21,14 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
     for number, each in enumerate(compared):
         say(console, f"{number}  {each.variant.name}")
     for name, before in base.load_cases.items():
-        headings = ("", "N·m/deg", "gain", "kg", "cost", "gain/kg", "gain/price", "lowest margin")
-        rows, moves = table_of(*headings, right=range(1, 8)), []
+        headings = ("", "N·m/deg", "gain", "kg", "cost", "gain/kg", "gain/price", "margin", "joints")
+        rows, moves = table_of(*headings, right=range(1, 9)), []
         for number, each in enumerate(compared):
             found = each.load_cases.get(name)
             if found is None:
                 continue
             gain = next((gain for gain in each.gains if gain.load_case == name), None)
-            worst = found.lowest
+            worst, other = found.lowest, found.lowest_other
             per_price = None if gain is None else gain_per_price(base, each, gain)
             rows.add_row(
                 f"{number}",
@@ -39,9 +39,12 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
                 "-" if gain is None or gain.gain_per_kg is None else signed(gain.gain_per_kg),
                 "-" if per_price is None else signed(per_price),
                 "-" if worst is None else margin(worst.margin),
+                "-" if other is None else margin(other[0]),
             )
             moves += _moved(number, worst, before.lowest)
+            moves += _moved_other(number, other, before.lowest_other)
         put(console, f"Load case {name}", rows)
+        say(console, "Margin: the lowest of plies and cores; joints: that of joints, hard points, tubes and openings.")
         for text in moves:
             say(console, text)
     unpriced = sorted({name for each in compared for name in each.cost.unpriced})
@@ -64,6 +67,17 @@ def _moved(number: int, now: Lowest | None, before: Lowest | None) -> list[str]:
     if number and same and apart < CLOSE:
         return []
     return [f"{number}: lowest margin in {now.ply}, {now.mode}, at x, y, z = {place(now.position)} mm"]
+
+
+def _moved_other(number: int, now: tuple[float, str] | None, before: tuple[float, str] | None) -> list[str]:
+    """The same of all that is no region."""
+    if now is None or (number and before is not None and _sideless(now[1]) == _sideless(before[1])):
+        return []
+    return [f"{number}: of joints, hard points, tubes and openings it is in {now[1]}"]
+
+
+def _sideless(name: str) -> str:
+    return name.replace(".left", "").replace(".right", "")
 
 
 def _cost(each: Compared) -> str:

@@ -32,6 +32,7 @@ TRYING = ("laminate.js", "uses.js", "what_if.js", "try.js")  # only with a reduc
 JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 4  # in the first table, in the answer; the rest follow in depth
 STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
 STROKES = ("curve", "hand", "third", "fourth", "fifth", "sixth")  # of the curves in one drawing
+BY_NAME = ("regions", "others")  # tables with a row for each name, too many for columns
 LONG = 40  # rows: a longer table of a study is folded away
 SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
 TEMPLATES = files("tubfem.report") / "templates"
@@ -163,7 +164,7 @@ def _flat(value: Mapping[str, Any], before: str = "") -> list[tuple[str, Any]]:
     """Leaves of nested tables; curves, long lists and tables by region stay in the file."""
     rows: list[tuple[str, Any]] = []
     for name, item in value.items():
-        if isinstance(item, Mapping) and name != "regions":
+        if isinstance(item, Mapping) and name not in BY_NAME:
             rows += _flat(item, f"{before}{name}, ")
         elif isinstance(item, list) and not any(isinstance(one, Mapping) for one in item):
             if len(item) > LONG:

@@ -8,6 +8,7 @@ from matplotlib.figure import Figure
 
 from tubfem.report.bars import quiet_axes
 from tubfem.report.figures import CAUTION, QUIET
+from tubfem.report.numbers import three
 
 SHOWN = 20
 
@@ -29,8 +30,8 @@ def best_places(found: Mapping[str, Any]) -> Figure:
     gain.barh(rows, [row["gain_percent"] for row in best], color="#0077bb", height=0.7)
     each.barh(rows, [row["gain_per_kg"] or 0.0 for row in best], color="#ee7733", height=0.7)
     gain.set_yticks(rows, [row["change"] for row in best], fontsize=8.5)
-    gain.invert_yaxis()
-    gain.set_xlabel(f"gain, % of {found['base']['stiffness_Nm_per_deg']:.0f} N·m/deg")
+    gain.set_ylim(len(best) - 0.4, -0.6)
+    gain.set_xlabel(f"gain, % of {three(found['base']['stiffness_Nm_per_deg'])} N·m/deg")
     each.set_xlabel("gain for each kilogram, N·m/deg/kg")
     for axes in (gain, each):
         quiet_axes(axes)

@@ -8,6 +8,7 @@ from tubfem.report.terminal import heading, put, say, table_of
 from tubfem.study.next_ply import Candidate, NextPly
 
 SHOWN = 15
+ROOM = 31  # of a change in the table, 80 wide
 
 
 def print_next_ply(console: Console, found: NextPly) -> None:
@@ -21,11 +22,15 @@ def print_next_ply(console: Console, found: NextPly) -> None:
         "stiffness": f"gain for each {found.per if found.per == 'kg' else 'unit of money'}",
         "margin": "lowest margin",
     }
-    rows = table_of("change", "gain", "N·m/deg", "kg", "per kg", "per price", "margin", right=range(1, 7))
     useful = [c for c in found.candidates if not c.no_gain or found.goal == "margin"]
+    currencies = {c.currency for c in useful if c.currency}
+    each = f"per {currencies.pop()}" if len(currencies) == 1 else "per price" if currencies else ""
+    headings = ["change", "N·m/deg", "%", "kg", "per kg", *[each] * bool(each), "margin"]
+    rows = table_of(*headings, right=range(1, len(headings)))
     for candidate in useful[:SHOWN]:
-        rows.add_row(*_cells(candidate))
-    put(console, f"One more ply, ranked by {order[found.goal]}", rows)
+        cells = _cells(candidate, named=each == "per price")
+        rows.add_row(*(cells if each else [*cells[:5], cells[6]]))
+    put(console, f"One more ply: what it wins, ranked by {order[found.goal]}", rows)
     if not useful:
         say(console, "No gain: nothing that was tried makes the tub stiffer.")
     for line in _shelf(useful[:SHOWN]):
@@ -35,7 +40,7 @@ def print_next_ply(console: Console, found: NextPly) -> None:
     for candidate in confirmed:
         gain = 100 * (candidate.confirmed / found.stiffness - 1)
         check.add_row(
-            candidate.text,
+            in_two(candidate.text),
             f"{candidate.stiffness:.1f}",
             f"{candidate.confirmed:.1f}",
             f"{candidate.gain_percent - gain:+.3f} %",
@@ -56,21 +61,28 @@ def print_next_ply(console: Console, found: NextPly) -> None:
         console,
         f"{len(found.candidates)} candidates, {1e3 * found.each:.0f} ms each in {small} unknowns{solved}, instead of "
         f"{full}; stiffness is the middle of a bracket, at most {100 * worst:.2f} % to either side. Margins "
-        "are indications unless solved in full.",
+        "are those of plies and cores, indications unless solved in full; a run with --add judges joints and hard "
+        "points too.",
     )
 
 
-def _cells(candidate: Candidate) -> list[str]:
+def _cells(candidate: Candidate, *, named: bool) -> list[str]:
+    """A row; `named` says the currency in it."""
     per_kg, per_price = candidate.gain_per_kg, candidate.gain_per_price
     return [
-        candidate.text,
-        f"{candidate.gain_percent:+.2f} %",
+        in_two(candidate.text),
         signed(candidate.gain),
+        f"{candidate.gain_percent:+.2f}",
         f"{candidate.mass:.2f}",
         "-" if per_kg is None else signed(per_kg),
-        "-" if per_price is None else f"{signed(per_price)}/{candidate.currency}",
+        "-" if per_price is None else signed(per_price) + (f"/{candidate.currency}" if named else ""),
         margin(candidate.worst_margin),
     ]
+
+
+def in_two(text: str) -> str:
+    """A change that is too long for its column on a narrow terminal, broken before what is laid."""
+    return text if len(text) <= ROOM else "\n  =".join(text.split("=", 1))
 
 
 def _shelf(candidates: list[Candidate]) -> list[str]:

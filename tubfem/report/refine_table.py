@@ -8,7 +8,9 @@ from tubfem.report.cautions import STANDING
 from tubfem.report.numbers import percent, three
 from tubfem.report.terminal import heading, put, say, table_of
 from tubfem.study.convergence import Convergence
-from tubfem.study.refine import Quantity, Refinement
+from tubfem.study.refine import ENERGY, Quantity, Refinement
+
+SAME = 1e-6  # of a mesh size
 
 
 def print_refinement(console: Console, refinement: Refinement) -> None:
@@ -17,6 +19,9 @@ def print_refinement(console: Console, refinement: Refinement) -> None:
     for text in STANDING:
         say(console, text)
     sizes = [f"{1e3 * mesh.size:.3g}" + "*" * (k == refinement.own) for k, mesh in enumerate(refinement.meshes)]
+    star = "the case's own mesh"
+    if abs(refinement.meshes[refinement.own].size / refinement.case.mesh.size - 1) > SAME:
+        star = f"the finest mesh (the case's own, {1e3 * refinement.case.mesh.size:.3g} mm, is not among them)"
     meshes = table_of("mesh, mm", "elements", "freedoms", "seconds", right=range(4))
     for size, mesh, seconds in zip(sizes, refinement.meshes, refinement.seconds, strict=True):
         meshes.add_row(size, f"{mesh.elements}", f"{mesh.freedoms}", f"{seconds:.1f}")
@@ -24,14 +29,16 @@ def print_refinement(console: Console, refinement: Refinement) -> None:
     for name, bands in refinement.estimates.items():
         own = [quantity for quantity in refinement.quantities if quantity.load_case == name]
         whole, regions = ([q for q in own if (q.region is None) == is_whole] for is_whole in (True, False))
-        _put(console, f"Load case {name}: stiffness in N·m/deg, or strain energy in J", whole, sizes, refinement.own)
-        title = f"Load case {name}: demand over allowable at every region's lowest margin, 1 / (1 + margin)"
+        regions.sort(key=lambda quantity: -quantity.convergence.values[0])
+        what = "strain energy, J" if any(q.what == ENERGY for q in whole) else "stiffness, N·m/deg"
+        _put(console, f"Load case {name}: {what}", whole, sizes, refinement.own)
+        title = f"Load case {name}: demand over allowable by region, 1 / (1 + lowest margin)"
         _put(console, title, regions, sizes, refinement.own)
         say(console, f"A run on one of these meshes alone says of itself: {', '.join(percent(b) for b in bands)}.")
     console.print()
     say(
         console,
-        "* the case's own mesh, and the band there: the grid convergence index. Limit: extrapolated to a mesh of size "
+        f"* {star}, and the band there: the grid convergence index. Limit: extrapolated to a mesh of size "
         "nought with the order shown, in brackets where it is not the observed one. Last column: the mesh, mm, that "
         "has a band of 1 %.",
     )
@@ -49,13 +56,14 @@ def _put(console: Console, title: str, quantities: Sequence[Quantity], sizes: Se
     table = table_of("", *sizes, "order", "limit", "band*", "1 %", right=range(1, len(sizes) + 5))
     for quantity in quantities:
         found = quantity.convergence
+        size = found.size_for_one_percent
         table.add_row(
             quantity.what if quantity.region is None else quantity.region,
             *(three(value) for value in found.values),
             _order(found),
             "-" if found.extrapolated is None else three(found.extrapolated),
-            percent(float(found.band[own])),
-            "-" if found.size_for_one_percent is None else f"{1e3 * found.size_for_one_percent:.2g}",
+            percent(band) if (band := float(found.band[own])) <= 1 else "> 100 %",
+            "-" if found.extrapolated is None or size is None else f"{1e3 * size:.2g}",
         )
     put(console, title, table)
 

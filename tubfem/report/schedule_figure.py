@@ -10,6 +10,7 @@ from matplotlib.patches import Patch
 from tubfem.case.changes import parse_change
 from tubfem.report.bars import quiet_axes
 from tubfem.report.figures import CAUTION, QUIET
+from tubfem.report.numbers import three
 
 COLOURS = ("#0077bb", "#ee7733", "#009988", "#cc3311", "#33bbee", "#ee3377", "#bbbbbb")
 
@@ -42,7 +43,7 @@ def plies_by_region(found: Mapping[str, Any]) -> Figure:
     axes.invert_yaxis()
     axes.xaxis.get_major_locator().set_params(integer=True)
     before, now = found["base"]["stiffness_Nm_per_deg"], found["stiffness_Nm_per_deg"]
-    axes.set_xlabel(f"plies more: {before:.0f} to {now:.0f} N·m/deg, {found['mass_added']:+.2f} kg")
+    axes.set_xlabel(f"plies more: {three(before)} to {three(now)} N·m/deg, {found['mass_added']:+.2f} kg")
     handles = [Patch(color=COLOURS[number % 7], label=kind) for number, kind in enumerate(kinds)]
     axes.legend(handles=handles, frameon=False, loc="lower left", bbox_to_anchor=(-0.01, 1.0), ncols=len(kinds))
     quiet_axes(axes)

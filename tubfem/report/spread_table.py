@@ -60,7 +60,7 @@ def _band(console: Console, spread: Spread) -> None:
 
 def _margins(console: Console, spread: Spread) -> None:
     any_negative = any(found.negative for found in spread.regions.values())
-    headings = ["region", "run", "5 %", "middle", "95 %", *["below 0"] * any_negative, "driven by, %"]
+    headings = ["region", "run", "5 %", "middle", "95 %", *["below 0"] * any_negative, "% driven by"]
     table = table_of(*headings, right=range(1, len(headings) - 1))
     for name, found in sorted(spread.regions.items(), key=lambda each: each[1].margins[0]):
         low, middle, high = found.margins
@@ -82,7 +82,7 @@ def _margins(console: Console, spread: Spread) -> None:
 
 def first_drivers(found: Outcome, count: int = 2) -> str:
     """The greatest drivers with their shares, those under 5 % left out."""
-    said = [f"{d.cause.key.replace('_', ' ')} {100 * d.first:.0f}" for d in found.drivers[:count] if d.first > 0.05]
+    said = [f"{100 * d.first:.0f} {d.cause.key.replace('_', ' ')}" for d in found.drivers[:count] if d.first > 0.05]
     return ", ".join(said) or "nothing by itself"
 
 

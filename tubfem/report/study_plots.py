@@ -42,7 +42,7 @@ def plots(name: str, found: Mapping[str, Any]) -> list[Plot | Bars]:
 
 
 def _compare(found: Mapping[str, Any]) -> list[Plot | Bars]:
-    """Twist curves of all variants under the torque of the first, for each torsion load case."""
+    """Twist of all variants under the torque of the first, and what that is less, for each torsion load case."""
     drawn: list[Plot | Bars] = []
     for case, base in found["variants"][0]["load_cases"].items():
         if base["torque"] is None:
@@ -56,9 +56,12 @@ def _compare(found: Mapping[str, Any]) -> list[Plot | Bars]:
             curves.append(tuple(np.array([p[key] for p in own["twist_curve"]]) for key in ("x", "twist_deg")))
             curves[-1] = curves[-1][0], scale * curves[-1][1]
             names.append(f"{each['name']}: {numbers.three(own['stiffness_Nm_per_deg'])} N·m/deg")
-        drawn.append(
-            Plot(f"Twist, load case {case}", draw(curves), tuple(names), "length", "angle", "x from the front")
-        )
+        less = [(x, np.interp(x, *curves[0]) - twist) for x, twist in curves]
+        for title, lines in (
+            (f"Twist, load case {case}", curves),
+            (f"Twist less than the first, from the front to x, load case {case}", less),
+        ):
+            drawn.append(Plot(title, draw(lines), tuple(names), "length", "angle", "x from the front"))
     return drawn
 
 

@@ -75,7 +75,7 @@ def what_if(tub: Ready, mass: float, *, changes: tuple[str, ...] = (), version: 
         "case": {"path": case.path, "sha256": case_digest(case), "changes": list(changes)},
         "load_case": tub.setup.name,
         "unknowns": tub.reduced.size,
-        "base": {"stiffness": tub.stiffness, "mass": mass, "cost": cost.amounts, "unpriced": cost.unpriced},
+        "base": {"stiffness": tub.stiffness, "mass": mass, "cost": cost.amounts, "unpriced": list(cost.unpriced)},
         "prices": {name: price for name, table in case.plies.items() if (price := price_per_area(table)) is not None},
         "reduced": _reduced(tub),
         "groups": _groups(tub),

@@ -46,7 +46,8 @@ class Lowest:
 class Told:
     """What one load case says of a variant: lowest margins by region, None where nothing is judged.
 
-    In torsion `torque` [N·m], `stiffness` between pickups [N·m/deg] and the twist curve, `x` [m] and `twist_deg`.
+    `others` has the margins of joints, hard points, tubes and openings by name. In torsion `torque` [N·m], `stiffness`
+    between pickups [N·m/deg] and the twist curve, `x` [m] and `twist_deg`.
     """
 
     torque: float | None
@@ -54,6 +55,12 @@ class Told:
     x: tuple[float, ...]
     twist_deg: tuple[float, ...]
     regions: dict[str, Lowest | None]
+    others: dict[str, float]
+
+    @property
+    def lowest_other(self) -> tuple[float, str] | None:
+        """The lowest margin of all that is no region, and its name."""
+        return min(((margin, name) for name, margin in self.others.items()), default=None)
 
     @property
     def lowest(self) -> Lowest | None:
@@ -208,7 +215,17 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
             name: None if region.worst is None else {each: getattr(region.worst, each) for each in names}
             for name, region in found.regions.items()
         },
+        "others": _others(found),
     }
+
+
+def _others(found: LoadCaseFindings) -> dict[str, float]:
+    """Margins of joints, hard points, tubes and openings by what and name."""
+    margins = {f"joint {name}": joint.margin for name, joint in found.joints.items()}
+    margins |= {f"hard point {name}": point.margin for name, point in found.hard_points.items()}
+    margins |= {f"{frame.name} {frame.worst.label}": frame.worst.margin for frame in found.frames.values()}
+    margins |= {f"opening {name}": opening.margin for name, opening in found.openings.items()}
+    return {name: margin for name, margin in margins.items() if margin is not None}
 
 
 def _compared(variant: Variant, run: Mapping[str, Any], *, own_mesh: bool) -> Compared:
@@ -220,9 +237,8 @@ def _compared(variant: Variant, run: Mapping[str, Any], *, own_mesh: bool) -> Co
             for region, worst in found["regions"].items()
         }
         curve = {key: tuple(found[key]) for key in ("x", "twist_deg")}
-        load_cases[name] = Told(found["torque"], found["stiffness"], **curve, regions=regions)
-    cost = Cost(run["cost"]["amounts"], tuple(run["cost"]["unpriced"]))
-    return Compared(variant, own_mesh, run["mass"], cost, load_cases, tuple(run["doubts"]))
+        load_cases[name] = Told(found["torque"], found["stiffness"], **curve, regions=regions, others=found["others"])
+    return Compared(variant, own_mesh, run["mass"], Cost(**run["cost"]), load_cases, tuple(run["doubts"]))
 
 
 def _gains(before: Compared, now: Compared) -> tuple[Gain, ...]:
@@ -246,7 +262,5 @@ def same_geometry(one: Case, other: Case) -> bool:
 
 def gain_per_price(base: Compared, other: Compared, gain: Gain) -> float | None:
     """Stiffness won for each unit of money added [N·m/deg]; None where a price is missing or nothing is added."""
-    before, now = base.cost.single, other.cost.single
-    if before is None or now is None or before[1] != now[1] or now[0] <= before[0]:
-        return None
-    return gain.gain_Nm_per_deg / (now[0] - before[0])
+    more = other.cost.beyond(base.cost)
+    return None if more is None or more[0] <= 0 else gain.gain_Nm_per_deg / more[0]

@@ -11,21 +11,27 @@ from tubfem.tub.layup import mixed
 from tubfem.tub.model import TubModel
 from tubfem.tub.plies import cured_layers
 
+SAME = 1e-9  # of an area or a sum: nothing else is laid
+
 
 @dataclass(frozen=True, slots=True)
 class Cost:
-    """Money by currency for what has a price; `unpriced` names the plies and cores that have none per area."""
+    """Money by currency for what has a price; `unpriced` has the area [m²] of each ply and core that has none."""
 
     amounts: dict[str, float]
-    unpriced: tuple[str, ...]
+    unpriced: dict[str, float]
 
-    @property
-    def single(self) -> tuple[float, str] | None:
-        """Amount and currency where everything laid has a price in one currency."""
-        if self.unpriced or len(self.amounts) != 1:
-            return None
-        currency, amount = next(iter(self.amounts.items()))
-        return amount, currency
+    def beyond(self, other: "Cost") -> tuple[float, str] | None:
+        """Money more than `other` and its currency; None where what has no price differs, or two currencies do."""
+        for name in self.unpriced | other.unpriced:
+            own, before = self.unpriced.get(name, 0.0), other.unpriced.get(name, 0.0)
+            if abs(own - before) > SAME * max(own, before):
+                return None
+        more = {
+            name: self.amounts.get(name, 0.0) - other.amounts.get(name, 0.0) for name in self.amounts | other.amounts
+        }
+        changed = [(amount, name) for name, amount in more.items() if abs(amount) > SAME * self.amounts.get(name, 0.0)]
+        return changed[0] if len(changed) == 1 else None
 
 
 def price_per_area(table: Ply | Core) -> tuple[float, str] | None:
@@ -64,14 +70,14 @@ def laid_areas(model: TubModel) -> dict[str, float]:
 def laid_cost(model: TubModel) -> Cost:
     """Cost of everything laid."""
     amounts: dict[str, float] = {}
-    unpriced = []
+    unpriced: dict[str, float] = {}
     for name, area in laid_areas(model).items():
         price = price_per_area(_table(model.case, name))
         if price is None:
-            unpriced.append(name)
+            unpriced[name] = area
         else:
             amounts[price[1]] = amounts.get(price[1], 0.0) + area * price[0]
-    return Cost(amounts, tuple(unpriced))
+    return Cost(amounts, unpriced)
 
 
 def _table(case: Case, name: str) -> Ply | Core:

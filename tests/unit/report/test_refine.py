@@ -1,6 +1,7 @@
 """A refinement in its table, its file and its picture."""
 
 import json
+from dataclasses import replace
 from io import StringIO
 
 import numpy as np
@@ -13,14 +14,14 @@ from tubfem.findings.results import MeshSize
 from tubfem.report.refine_table import print_refinement
 from tubfem.report.refinement import refinement_contents, refinement_figure, write_refinement
 from tubfem.study.convergence import converge
-from tubfem.study.refine import STIFFNESS, USE, Quantity, Refinement
+from tubfem.study.refine import STIFFNESS, USE, Quantity, Refinement, sized
 
 SIZES = np.array([0.02, 0.025, 0.032, 0.04])
 
 
 @pytest.fixture
 def refinement():
-    case = small_report()[0].case
+    case = sized(small_report()[0].case, 0.032)
     quantities = (
         Quantity("torsion", STIFFNESS, None, converge(SIZES, 2000 + 4000 * SIZES)),
         Quantity("torsion", USE, "floor", converge(SIZES, 0.5 + SIZES**2), ("first damage",) * 4),
@@ -42,6 +43,13 @@ def test_the_table_says_order_limit_band_and_what_does_not_converge(refinement):
     # band on the own mesh of 32 mm: 1.25 * 128 / 2128
     assert row.split() == ["stiffness", "2080", "2100", "2130", "2160", "1.0", "2000", "7.5", "%", "4"]
     assert "32*" in text
+    assert "* the case's own mesh" in text
+    assert text.index("floor") < text.index("sill")  # the most used first
+    row = next(line for line in text.splitlines() if line.strip().startswith("sill "))
+    # 3 * (0.2 / 0.02) * 0.032 / 0.3 = 3.2: nothing is known of it, nor of a mesh that would do
+    assert row.split()[-6:] == ["-", "-", ">", "100", "%", "-"]
+    other = replace(refinement, case=sized(refinement.case, 0.03), own=0)
+    assert "* the finest mesh (the case's own, 30 mm, is not among them)" in " ".join(printed(other).split())
     assert "sill: the lowest margin comes and goes" in text
     assert "1.0 %, 2.0 %, 3.0 %, 4.0 %" in text
 

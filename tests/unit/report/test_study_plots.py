@@ -42,11 +42,14 @@ STUDIES = {
 
 
 def test_curves_are_under_one_torque():
-    (drawn,) = plots("compare", STUDIES["compare"])
+    drawn, less = plots("compare", STUDIES["compare"])
     base, thick = drawn.drawing.curves
     rise = [curve.marks[0][1] - curve.marks[-1][1] for curve in (base, thick)]
     assert rise[1] == pytest.approx(0.5 * rise[0], abs=0.1)  # half the twist at half the torque; a tenth of a pixel
     assert drawn.names[0] == "base: 2500 N·m/deg"
+    base, thick = less.drawing.curves
+    assert base.marks[0][1] == base.marks[-1][1]
+    assert thick.marks[-1][1] < thick.marks[0][1] == base.marks[0][1]  # up the page: less twist
 
 
 def test_bars_are_shares_of_the_best():

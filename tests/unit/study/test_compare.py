@@ -16,8 +16,8 @@ from tubfem.case.read import load_case
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import areas
 from tubfem.run import Stages, change_case, run_case
-from tubfem.study.compare import compare, flag_variants, same_geometry, written_variants
-from tubfem.study.cost import price_per_area
+from tubfem.study.compare import compare, flag_variants, gain_per_price, same_geometry, written_variants
+from tubfem.study.cost import Cost, price_per_area
 
 STARTER = (CASES / "starter.toml").read_text()
 PRICED = STARTER.replace("size = 40", "size = 70").replace(
@@ -47,6 +47,7 @@ class Runs:
 
     def __init__(self, stopped_at=None):
         self.models = []
+        self.findings = []
         self.meshes = []
         self.stopped_at = stopped_at
 
@@ -55,6 +56,7 @@ class Runs:
             raise KeyboardInterrupt
         found = run_case(case, **options)
         self.models.append(found[0])
+        self.findings.append(found[2])
         self.meshes.append(options.get("mesh"))
         return found
 
@@ -105,6 +107,15 @@ def test_more_is_stiffer_and_less_is_softer(compared):
     assert gains[2] < -1
 
 
+def test_joints_and_hard_points_are_compared_too(watched):
+    compared, made = watched
+    for each, findings in zip(compared, made.findings, strict=True):
+        found, told = findings.load_cases["torsion"], each.load_cases["torsion"]
+        judged = [*found.joints.values(), *found.hard_points.values(), *found.openings.values()]
+        assert told.lowest_other[0] == min(one.margin for one in judged if one.margin is not None)
+        assert told.lowest.margin == min(region.worst.margin for region in found.regions.values() if region.worst)
+
+
 def test_mass_and_cost_grow_by_area_times_ply(watched):
     """Closed form: one more ply over the tunnel costs its area times the price; nothing else changes its price."""
     compared, made = watched
@@ -115,8 +126,20 @@ def test_mass_and_cost_grow_by_area_times_ply(watched):
     assert_allclose(
         tunnel.cost.amounts["EUR"] - base.cost.amounts["EUR"], 13 * area, rtol=1e-3
     )  # areas of warped quads
-    assert base.cost.unpriced == ("plain200", "foam80")
-    assert base.cost.single is None
+    assert list(base.cost.unpriced) == ["plain200", "foam80"]
+    more, currency = tunnel.cost.beyond(base.cost)  # the foam has no price, but is the same
+    assert currency == "EUR"
+    assert_allclose(gain_per_price(base, tunnel, tunnel.gains[0]), tunnel.gains[0].gain_Nm_per_deg / more)
+    assert more > 0
+
+
+def test_money_more_is_told_only_where_it_is_known():
+    cost = Cost({"EUR": 100.0}, {"foam80": 2.0})
+    assert Cost({"EUR": 130.0}, {"foam80": 2.0}).beyond(cost) == (30.0, "EUR")
+    assert Cost({"EUR": 130.0, "GBP": 5.0}, {"foam80": 2.0}).beyond(cost) is None
+    assert Cost({"EUR": 130.0}, {"foam80": 2.1}).beyond(cost) is None
+    assert Cost({"EUR": 130.0}, {"foam80": 2.0, "tape": 0.1}).beyond(cost) is None
+    assert cost.beyond(cost) is None
 
 
 def test_a_stopped_comparison_goes_on(compared, path, runs, tmp_path):

@@ -113,7 +113,7 @@ def test_the_command_answers_in_one_table(path, tmp_path):
     assert set(keys.split()) | {"error_estimate", "confirmed"} <= set(contents["rows"][0])
     assert_drawn_again(out, "next_ply")
     assert sum(row["confirmed"] for row in contents["rows"]) == 5
-    assert "One more ply, ranked by gain for each unit of money" in done.stdout
+    assert "One more ply: what it wins, ranked by gain for each unit of money" in done.stdout
     assert "No gain" in done.stdout
     wrong = CliRunner().invoke(cli.app, ["next-ply", str(path), "--goal", "beauty"])
     assert wrong.exit_code == 2
