@@ -1,4 +1,4 @@
-"""A second process that draws pictures while the run goes on: it loads what drawing needs while the tub is meshed."""
+"""Processes that draw pictures while the run goes on: what they need is loaded while the tub is meshed and solved."""
 
 import os
 import pickle
@@ -14,38 +14,35 @@ from typing import Any, Self
 from tubfem.findings.results import Findings
 from tubfem.tub.model import TubModel
 
+HANDS = 2  # processes: the pictures of one load case are as many again, and the run itself writes meanwhile
+
 
 class Artist:
     """Draws a tub's regions once its model stands, the rest once the findings are there; use it with `with`.
 
-    What it needs goes through files, not through the pipe, so that handing it over never waits for the drawing.
+    The first process starts at once, the others with the model. What they need goes through files, not through the
+    pipes, so that handing it over never waits for the drawing.
     """
 
     def __init__(self) -> None:
         self._room = TemporaryDirectory(prefix="tubfem-")
         self._sheets = Path(self._room.name, "sheets")
         self._sheets.mkdir()
-        path = os.pathsep.join(entry for entry in sys.path if entry)
-        single = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
-        self._process = subprocess.Popen(
-            [sys.executable, "-P", "-m", "tubfem.report.artist", str(self._sheets)],
-            stdin=subprocess.PIPE,
-            stderr=subprocess.PIPE,
-            env={**os.environ, **single, "PYTHONPATH": path},
-            text=True,
-        )
+        self._hands = [self._start(0)]
 
     def __enter__(self) -> Self:
         return self
 
     def __exit__(self, kind: type | None, fault: BaseException | None, trace: TracebackType | None) -> None:
-        if self._process.poll() is None:
-            self._process.kill()
-        self._process.communicate()
+        for hand in self._hands:
+            if hand.poll() is None:
+                hand.kill()
+            hand.communicate()
         self._room.cleanup()
 
     def begin(self, model: TubModel, changes: tuple[str, ...]) -> None:
         """Have the regions drawn; `changes` are named on every picture."""
+        self._hands += [self._start(number) for number in range(1, HANDS)]
         self._hand_over("model", (model, changes))
 
     def go_on(self, findings: Findings) -> None:
@@ -54,26 +51,40 @@ class Artist:
 
     def deliver(self, folder: Path) -> None:
         """Wait for the pictures and put them into `folder`; RuntimeError if the drawing failed."""
-        _, told = self._process.communicate()
-        if self._process.returncode:
-            raise RuntimeError(f"the process that draws the pictures failed:\n{told}")
+        for hand in self._hands:
+            _, told = hand.communicate()
+            if hand.returncode:
+                raise RuntimeError(f"the process that draws the pictures failed:\n{told}")
         for sheet in sorted(self._sheets.iterdir()):
             shutil.copyfile(sheet, folder / sheet.name)
+
+    def _start(self, number: int) -> subprocess.Popen[str]:
+        path = os.pathsep.join(entry for entry in sys.path if entry)
+        single = dict.fromkeys(("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS"), "1")
+        return subprocess.Popen(
+            [sys.executable, "-P", "-m", "tubfem.report.artist", str(self._sheets), str(number)],
+            stdin=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            env={**os.environ, **single, "PYTHONPATH": path},
+            text=True,
+        )
 
     def _hand_over(self, name: str, what: object) -> None:
         file = Path(self._room.name, name)
         file.write_bytes(pickle.dumps(what, protocol=pickle.HIGHEST_PROTOCOL))
-        with suppress(BrokenPipeError):  # it has failed: `deliver` says why
-            print(file, file=self._process.stdin, flush=True)
+        for hand in self._hands:
+            with suppress(BrokenPipeError):  # it has failed: `deliver` says why
+                print(file, file=hand.stdin, flush=True)
 
 
-def main(sheets: Path) -> None:
-    """What the second process does: it reads where the model lies, then where the findings lie."""
+def main(sheets: Path, number: int) -> None:
+    """What process `number` does: it reads where the model lies, then where the findings lie, and draws its share."""
     from tubfem.report.pictures import draw_found, draw_regions
 
     model, changes = _received()
-    draw_regions(sheets, model, changes)
-    draw_found(sheets, model, _received(), changes)
+    if number == 0:
+        draw_regions(sheets, model, changes)
+    draw_found(sheets, model, _received(), changes, share=slice(number, None, HANDS))
 
 
 def _received() -> Any:
@@ -81,4 +92,4 @@ def _received() -> Any:
 
 
 if __name__ == "__main__":
-    main(Path(sys.argv[1]))
+    main(Path(sys.argv[1]), int(sys.argv[2]))

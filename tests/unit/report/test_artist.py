@@ -1,9 +1,9 @@
-"""The second process draws what this one would, says why it cannot, and goes when it is not wanted any more."""
+"""Processes of their own draw what this one would, say why they cannot, and go when they are not wanted any more."""
 
 import pytest
 import report_builders
 
-from tubfem.report.artist import Artist
+from tubfem.report.artist import HANDS, Artist
 from tubfem.report.files import draw_all
 
 
@@ -31,7 +31,10 @@ def test_a_fault_of_the_drawing_is_told_with_its_cause(tmp_path):
 
 
 def test_it_ends_when_the_run_fails():
-    with pytest.raises(ZeroDivisionError), Artist() as artist:
+    artist = Artist()
+    artist.begin("a model", ())
+    with pytest.raises(ZeroDivisionError), artist:
         _ = 1 / 0
-    assert artist._process.returncode is not None
+    assert len(artist._hands) == HANDS
+    assert all(hand.returncode is not None for hand in artist._hands)
     assert not artist._sheets.exists()
