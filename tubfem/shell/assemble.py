@@ -61,11 +61,15 @@ def stiffness_matrix(model: ShellModel) -> sparse.csc_array:
         B, M, dA = KINDS[block.kind].strain_matrix(X, normals, block.direction[part])
         return element_stiffness(B, M, dA, C[block.stack[part]])
 
-    return assemble(model, stiffness) + spring_matrix(model)
+    return assemble(model, stiffness, spring_matrix(model))
 
 
-def assemble(model: ShellModel, element_matrix: Callable[[int, slice, Floats], Floats]) -> sparse.csc_array:
-    """Sum (d, d) of symmetric matrices of all elements.
+def assemble(
+    model: ShellModel,
+    element_matrix: Callable[[int, slice, Floats], Floats],
+    more: sparse.csc_array | None = None,
+) -> sparse.csc_array:
+    """Sum (d, d) of symmetric matrices of all elements, and of `more` (d, d), symmetric too.
 
     Parameters
     ----------
@@ -73,30 +77,41 @@ def assemble(model: ShellModel, element_matrix: Callable[[int, slice, Floats], F
         Matrices (k, 6n, 6n) of some elements, from the number of the block in `model.blocks`, the elements' slice of
         it, and the directors (k, n, 3) at their corners.
     """
-    rows, columns, values = [], [], []
+    points = len(model.points)
+    rows, columns, beside = _blocks(more, points)
+    size = sum(block.conn.size * block.conn.shape[1] for block in model.blocks)
+    values = np.empty((size + len(beside), 6, 6))
+    values[size:] = beside
     normals = smooth_normals(model.points, [block.conn for block in model.blocks])
+    first, pairs = 0, [np.empty(0, np.int64)]
     for index, (block, normal) in enumerate(zip(model.blocks, normals, strict=True)):
         n = block.conn.shape[1]
         for part in chunks(block):
-            conn = block.conn[part]
             K = element_matrix(index, part, normal[part])
-            values.append(K.reshape(len(conn), n, 6, n, 6).transpose(0, 1, 3, 2, 4).reshape(-1, 6, 6))
-            rows.append(np.repeat(conn, n, axis=1).ravel())
-            columns.append(np.tile(conn, (1, n)).ravel())
-    return _sum_blocks(rows, columns, values, len(model.points))
+            last = first + len(K) * n * n
+            into = values[first:last].reshape(len(K), n, n, 6, 6)
+            into[...] = K.reshape(len(K), n, 6, n, 6).transpose(0, 1, 3, 2, 4)
+            first = last
+        pairs.append((block.conn[:, :, None] * points + block.conn[:, None]).ravel())
+    return _sum_blocks(np.concatenate([*pairs, rows * points + columns]), values, points)
 
 
-def _sum_blocks(rows: list[Ints], columns: list[Ints], values: list[Floats], points: int) -> sparse.csc_array:
-    """Sum 6×6 node blocks that meet in the same place."""
-    if not rows:
-        return sparse.csc_array((6 * points, 6 * points))
-    key = np.concatenate(rows) * points + np.concatenate(columns)
+def _blocks(matrix: sparse.csc_array | None, points: int) -> tuple[Ints, Ints, Floats]:
+    """Block row (b,), block column (b,) and values (b, 6, 6) of a symmetric matrix."""
+    if matrix is None:
+        return np.empty(0, np.int64), np.empty(0, np.int64), np.empty((0, 6, 6))
+    blocks = matrix.T.tobsr(blocksize=(6, 6))
+    return np.repeat(np.arange(points), np.diff(blocks.indptr)), blocks.indices.astype(np.int64), blocks.data
+
+
+def _sum_blocks(key: Ints, values: Floats, points: int) -> sparse.csc_array:
+    """Sum 6×6 node blocks `values` (b, 6, 6) that meet in the same place; `key` is row · points + column."""
     order = np.argsort(key, kind="stable")
     key = key[order]
-    first = np.flatnonzero(np.r_[True, np.diff(key) != 0])
+    first = np.flatnonzero(np.diff(key, prepend=-1))
     # As the product with a matrix of ones: no sorted copy of all the blocks.
-    total = sparse.csr_array((np.ones(len(order)), order, np.append(first, len(order))))
-    data = (total @ np.concatenate(values).reshape(-1, 36)).reshape(-1, 6, 6)
+    total = sparse.csr_array((np.ones(len(order)), order, np.append(first, len(order))), shape=(len(first), len(order)))
+    data = (total @ values.reshape(-1, 36)).reshape(-1, 6, 6)
     pointer = np.searchsorted(key[first] // points, np.arange(points + 1))
     index, pointer = (key[first] % points).astype(np.int32), pointer.astype(np.int32)  # halves what products must read
     K = sparse.bsr_array((data, index, pointer), shape=(6 * points, 6 * points))

@@ -69,7 +69,7 @@ def mass_matrix(model: ShellModel) -> sparse.csc_array:
         on_n = (dA * (m1 * motion.surface + m2 * motion.director)).reshape(count, -1, d)
         return u.transpose(0, 2, 1) @ on_u + n.transpose(0, 2, 1) @ on_n
 
-    return assemble(model, element) + spring_rows([beams.masses for beams in model.beams], 6 * len(model.points))
+    return assemble(model, element, spring_rows([beams.masses for beams in model.beams], 6 * len(model.points)))
 
 
 def beam_geometric_stiffness(model: ShellModel, u: Floats) -> sparse.csc_array:

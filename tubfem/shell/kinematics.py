@@ -11,10 +11,8 @@ strains are, without any assumption about the shape of the surface [Naghdi's she
 All of them vanish when the whole element turns, u = ω × x and d = ω × n, however warped it is.
 """
 
-import numpy as np
-
 from tubfem.arrays import Floats
-from tubfem.shell.frames import cross, tensor_rows
+from tubfem.shell.frames import cross, empty_side_by_side, over_nodes, tensor_rows
 
 
 def bending_rows(dN: Floats, a: Floats, n: Floats) -> Floats:
@@ -33,12 +31,12 @@ def bending_rows(dN: Floats, a: Floats, n: Floats) -> Floats:
     -------
     rows : (e, q, 3, n, 6)
     """
-    dn = np.einsum("qai,eix->eqax", dN, n)
+    dn = over_nodes(dN, n)
     d1, d2 = dN[:, 0], dN[:, 1]
     # a·(θ × n) = θ·(n × a)
     arm = cross(n[:, None, None], a[:, :, :, None])
     arm1, arm2 = arm[:, :, 0], arm[:, :, 1]
-    rows = np.empty((*a.shape[:2], 3, dN.shape[-1], 6))
+    rows = empty_side_by_side((*a.shape[:2], 3, dN.shape[-1], 6))
     rows[:, :, 0, :, :3] = tensor_rows(d1, dn[:, :, 0])
     rows[:, :, 1, :, :3] = tensor_rows(d2, dn[:, :, 1])
     rows[:, :, 2, :, :3] = tensor_rows(d1, dn[:, :, 1]) + tensor_rows(d2, dn[:, :, 0])
@@ -50,8 +48,8 @@ def bending_rows(dN: Floats, a: Floats, n: Floats) -> Floats:
 
 def shear_rows(N: Floats, dN: Floats, a: Floats, n: Floats) -> Floats:
     """Covariant transverse shear γ1, γ2 as rows (e, q, 2, n, 6) on nodal motion; arguments as in `bending_rows`."""
-    director = np.einsum("qi,eix->eqx", N, n)
-    rows = np.empty((*a.shape[:2], 2, N.shape[-1], 6))
+    director = over_nodes(N, n)
+    rows = empty_side_by_side((*a.shape[:2], 2, N.shape[-1], 6))
     for k in (0, 1):
         rows[:, :, k, :, :3] = tensor_rows(dN[:, k], director)
         rows[:, :, k, :, 3:] = N[..., None] * cross(n[:, None], a[:, :, k, None])

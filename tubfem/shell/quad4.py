@@ -11,7 +11,16 @@ strain let a single element bend in its plane [Simo & Rifai, IJNME 29 (1990) 159
 import numpy as np
 
 from tubfem.arrays import Floats, frozen
-from tubfem.shell.frames import contravariant, cross, strain_turn, surface_frame, tensor_rows
+from tubfem.shell.frames import (
+    contravariant,
+    cross,
+    empty_side_by_side,
+    over_nodes,
+    side_by_side,
+    strain_turn,
+    surface_frame,
+    tensor_rows,
+)
 from tubfem.shell.kinematics import bending_rows, drilling_rows, shear_rows
 from tubfem.shell.quadrature import QUAD
 
@@ -55,26 +64,33 @@ def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats
     dA : (e, 4)
         Area of each Gauss point [m²].
     """
+    X, normals, direction = (side_by_side(values) for values in (X, normals, direction))
     N, dN = shape(QUAD)
-    a = np.einsum("qai,eix->eqax", dN, X)
+    a = over_nodes(dN, X)
     e1, e2, e3, dA = surface_frame(a[:, :, 0], a[:, :, 1], direction[:, None])
     c = contravariant(a[:, :, 0], a[:, :, 1], e1, e2)
     turn = strain_turn(c)
     count, points = dA.shape
-    B = np.zeros((count, points, 9, 4, 6))
-    B[:, :, 0:3, :, :3] = _turned(turn, _membrane_rows(X))
-    B[:, :, 3:6] = _turned(turn, bending_rows(dN, a, normals))
-    B[:, :, 6:8] = _turned(c, _tied_shear_rows(X, normals))
-    local = c @ dN  # derivatives along e1, e2
-    B[:, :, 8, :, :3] = 0.5 * (tensor_rows(local[:, :, 1], e1) - tensor_rows(local[:, :, 0], e2))
-    B[:, :, 8, :, 3:] = drilling_rows(N, normals, e3)
-    return B.reshape(count, points, 9, 24), _enhanced_modes(X, direction, dA), dA
+    rows = empty_side_by_side((count, points, 9, 4, 6))
+    rows[:, :, 0:3, :, 3:] = 0.0
+    _turn(turn, _membrane_rows(X), into=rows[:, :, 0:3, :, :3])
+    _turn(turn, bending_rows(dN, a, normals), into=rows[:, :, 3:6])
+    _turn(c, _tied_shear_rows(X, normals), into=rows[:, :, 6:8])
+    local1, local2 = (c[:, :, i, 0, None] * dN[:, 0] + c[:, :, i, 1, None] * dN[:, 1] for i in (0, 1))
+    rows[:, :, 8, :, :3] = 0.5 * (tensor_rows(local2, e1) - tensor_rows(local1, e2))
+    rows[:, :, 8, :, 3:] = drilling_rows(N, normals, e3)
+    B = np.empty((count, points, 9, 24))
+    for q in range(points):
+        for k in range(9):  # piece by piece: so little that a cache holds it on both sides
+            B[:, q, k] = rows[:, q, k].reshape(count, 24)
+    return B, _enhanced_modes(X, direction, dA), np.ascontiguousarray(dA)
 
 
-def _turned(turn: Floats, rows: Floats) -> Floats:
+def _turn(turn: Floats, rows: Floats, *, into: Floats) -> None:
     """Rows (e, q, j, n, x) of covariant strains as local ones (e, q, i, n, x)."""
-    flat = rows.reshape(*rows.shape[:3], -1)
-    return (turn @ flat).reshape(*rows.shape[:2], turn.shape[-2], *rows.shape[3:])
+    turn = turn[..., None, None]
+    for i in range(turn.shape[2]):
+        into[:, :, i] = sum(turn[:, :, i, j] * rows[:, :, j] for j in range(turn.shape[3]))
 
 
 def _membrane_rows(X: Floats) -> Floats:
@@ -85,7 +101,7 @@ def _membrane_rows(X: Floats) -> Floats:
     only warping brings is left out. The extensions at the edges, c ± s + h·uh, are kept whole.
     """
     k1, k2, kh = XI / 4, ETA / 4, XI * ETA / 4
-    g1, g2, h = (np.einsum("i,eix->ex", k, X) for k in (k1, k2, kh))
+    g1, g2, h = (over_nodes(k, X) for k in (k1, k2, kh))
     shear = tensor_rows(k1, g2) + tensor_rows(k2, g1)
     slope1 = tensor_rows(kh, g1) + tensor_rows(k1, h)
     slope2 = tensor_rows(kh, g2) + tensor_rows(k2, h)
@@ -116,10 +132,10 @@ def _tied_shear_rows(X: Floats, normals: Floats) -> Floats:
     and the nearest gradient of a deflection ξη (S.1).
     """
     N, dN = shape(TIES)
-    tie = shear_rows(N, dN, np.einsum("tai,eix->etax", dN, X), normals)
+    tie = shear_rows(N, dN, over_nodes(dN, X), normals)
     low1, high1, low2, high2 = (tie[:, None, t, k] for t, k in ((0, 0), (1, 0), (2, 1), (3, 1)))
     slope1, slope2 = 0.5 * (high1 - low1), 0.5 * (high2 - low2)
-    long, wide = (((k @ X) ** 2).sum(-1) for k in (XI, ETA))
+    long, wide = ((over_nodes(k, X) ** 2).sum(-1) for k in (XI, ETA))
     share = (long / (long + wide))[:, None, None, None]
     curl = (1 - CURL) * (slope1 - slope2)
     xi, eta = QUAD[:, 0, None, None], QUAD[:, 1, None, None]
@@ -130,15 +146,12 @@ def _tied_shear_rows(X: Floats, normals: Floats) -> Floats:
 
 def _enhanced_modes(X: Floats, direction: Floats, dA: Floats) -> Floats:
     """Modes (e, q, 9, 8): ξ in ε11, η in ε22, ξ and η in 2ε12, the same in curvature; their integrals vanish."""
-    g1, g2 = (np.einsum("i,eix->ex", k, X) / 4 for k in (XI, ETA))
+    g1, g2 = (over_nodes(k / 4, X) for k in (XI, ETA))
     e1, e2, _, area = surface_frame(g1, g2, direction)
     turn = strain_turn(contravariant(g1, g2, e1, e2))
     xi, eta = QUAD.T
-    zero = np.zeros_like(xi)
-    modes = np.stack(
-        [np.stack(row, -1) for row in ([xi, zero, zero, zero], [zero, eta, zero, zero], [zero, zero, xi, eta])], 1
-    )
-    local = (turn[:, None] @ modes) * (area[:, None] / dA)[..., None, None]
+    modes = np.stack([xi, eta, xi, eta], -1)  # ξ in ε11, η in ε22, ξ and η in 2ε12
+    local = turn[:, None, :, [0, 1, 2, 2]] * modes[:, None] * (area[:, None] / dA)[..., None, None]
     M = np.zeros((*dA.shape, 9, 8))
     M[:, :, 0:3, :4] = local
     M[:, :, 3:6, 4:] = local
