@@ -22,7 +22,12 @@ from tubfem.study.shrink import shrink
 from tubfem.study.store import ready
 
 PHONE = {"width": 390, "height": 844, "has_touch": True, "is_mobile": True}
-CHANGED = (  # of the starter: laps over a tab, a bolted joint, a patch, prices, carbon
+PATCHES = """
+middle = { on = "floor", at = [700, 300], radius = 150, ply = "biax600" }
+stepped = { on = "sill.top", from = "front", to = "rear", ply = ["2 x carbon @ 20", "plain200"], stagger = 60 }
+twice = { on = "front_bulkhead", at = [70, 250], ply = ["plain200 @ 0", "carbon @ 30"], radius = 120, stagger = 15 }
+"""  # the last lies over itself across the middle of the tub, and its left half turns the other way
+CHANGED = (  # of the starter: laps over a tab, a bolted joint, patches, prices, carbon
     ("size = 40", "size = 110"),
     ('"600 g/m^2" }', '"600 g/m^2", price = "13 EUR/m^2" }'),
     ('"2 x biax600", "foam80 15 mm"', '{ ply = "2 x biax600", laps = { tunnel = 60 } }, "foam80 15 mm"'),
@@ -32,7 +37,8 @@ CHANGED = (  # of the starter: laps over a tab, a bolted joint, a patch, prices,
         "\n[cores]",
         'carbon = { fibre = "carbon, standard modulus", architecture = "plain", areal_weight = "200 g/m^2" }\n[cores]',
     ),
-    ("[pickups]", '[patches]\nmiddle = { on = "floor", at = [700, 300], radius = 150, ply = "biax600" }\n\n[pickups]'),
+    ("[pickups]", f"[patches]{PATCHES}\n[pickups]"),
+    ("at = [410, 330] }", 'at = [410, 330], patch = ["2 x plain200", "carbon @ 30"], patch_radius = [110, 90, 70] }'),
 )
 SEVERAL = [
     (["floor=plain200"], []),
@@ -43,6 +49,13 @@ SEVERAL = [
     (["patch:middle=carbon", "rear_bulkhead=biax600@0"], []),
     (["sill=carbon"], ["floor=biax600*3", "tunnel=biax600"]),  # the laps go with their plies
     ([], ["sill=plain200:tool"]),
+    (["patch:stepped=biax600*2", "patch:stepped=carbon@45"], []),
+    (["patch:stepped=biax600"], ["patch:stepped=carbon"]),  # the plies behind it move one step out
+    (["patch:twice=carbon@20*2", "front_bulkhead=carbon@10"], []),
+    ([], ["patch:twice=plain200"]),
+    (["patch:front_upper=carbon@30*2"], []),
+    (["patch:front_upper=biax600*2"], ["patch:front_upper=plain200"]),
+    (["floor=carbon:tool"], ["patch:front_upper=carbon", "patch:front_upper=plain200"]),
 ]
 
 
@@ -147,6 +160,27 @@ def test_what_cannot_be_dropped_is_refused(tried, visit):
     one.page.select_option("#try-ply", "plain200")
     one.page.locator("#try-less").click()
     assert one.page.locator("#try-refused").is_hidden()
+
+
+def test_a_builder_tries_the_patch_of_a_mount_and_a_stepped_one(tried, visit):
+    path, small, _ = tried
+    one = visit(path)
+    one.page.select_option("#try-where", "patch:front_upper")
+    one.page.select_option("#try-ply", "carbon")
+    one.page.locator("#try-more").click()
+    assert one.text("#try-command") == f"tubfem run {small.model.case.path} --add 'patch:front_upper=carbon'"
+    assert "+" in one.text("#try-short")
+    one.page.locator("#try-undo").click()
+    assert one.page.locator("#try-out").is_hidden()
+    one.page.select_option("#try-where", "patch:twice")
+    for _ in range(5):  # steps of 15 mm leave room on 120 mm, but the page knows four more
+        one.page.locator("#try-more").click()
+    assert "no room for another ply" in one.text("#try-refused")
+    assert one.text("#try-case") == '[variants.tried] add = ["patch:twice=carbon*4"]'
+    one.page.locator("#try-less").click()
+    assert one.page.locator("#try-refused").is_hidden()
+    one.page.locator("#try-reset").click()
+    assert one.page.locator("#try-out").is_hidden()
 
 
 def test_picking_a_region_of_the_tub_chooses_it(tried, visit):

@@ -13,15 +13,16 @@ from tubfem.study.bracket import bracket
 from tubfem.study.fasteners import fastener_change
 from tubfem.study.laying import lay_more
 from tubfem.study.reduce import reduce_tub, twist_tub
+from tubfem.tub.further import tell_apart
 
 
 @pytest.fixture(scope="module")
 def reduced():
-    twisted = twist_tub(run_of("two_seat_roadster", 0.08)[0])
+    twisted = twist_tub(tell_apart(run_of("two_seat_roadster", 0.08)[0]))
     return twisted, reduce_tub(twisted)[0]
 
 
-# A thick region with laps and carbon, the tool face of a sandwich, a patch beside the bolts of a neighbour.
+# A thick region with laps and carbon, the tool face of a sandwich, a stepped patch beside the bolts of a neighbour.
 @pytest.mark.parametrize("text", ["sill_inner=twill200c", "floor=uni300:tool", "patch:pillar_foot=biax600"])
 def test_single_plies_on_the_demo(reduced, text):
     twisted, small = reduced
@@ -33,7 +34,5 @@ def test_single_plies_on_the_demo(reduced, text):
     true = changed_stiffness(model, change_case(model.case, add=[text]))
     apart = 100 * (0.5 * (low + high) - true) / twisted.stiffness
     print(f"{text}: {100 * (true / twisted.stiffness - 1):+.4f} %, reduced off by {apart:+.4f} points")
-    # A ply more on a staggered patch ends one step further in; the reduced model lays it over all of the patch:
-    # 0.11 of 1.17 points too much here. What next-ply recommends is solved in full.
-    assert abs(apart) < (0.15 if text.startswith("patch:") else 0.05)
+    assert abs(apart) < 0.05
     assert 100 * (true / twisted.stiffness - 1) > 0.05  # there is something to be right about

@@ -31,13 +31,14 @@ from tubfem.study.family import plain_joint
 from tubfem.study.reduce import candidate_angles
 from tubfem.study.shrink import shrink
 from tubfem.study.store import Ready
+from tubfem.tub.further import FURTHER, PatchLaid, laid_patches
 from tubfem.tub.layup import mixed
 from tubfem.tub.line_stiffness import DIRECTIONS, RESIN_SHEAR
-from tubfem.tub.model import TubModel
+from tubfem.tub.model import LayupField, TubModel
 from tubfem.tub.plies import Layer, cured_layers, entry_plies
 
 FILE = "what_if.json"
-SCHEMA = 1
+SCHEMA = 2
 ROOM = 4.2e6  # bytes of the reduced model before base 64: the page of a large tub stays below 12 MB
 
 
@@ -79,20 +80,11 @@ def what_if(tub: Ready, mass: float, *, changes: tuple[str, ...] = (), version: 
         "prices": {name: price for name, table in case.plies.items() if (price := price_per_area(table)) is not None},
         "reduced": _reduced(tub),
         "groups": _groups(tub),
-        "stacks": [
-            [
-                float(stack.z[0]),
-                [
-                    [plies.of(ply), float(angle), text]
-                    for ply, angle, text in zip(stack.plies, stack.angle, texts, strict=True)
-                ],
-            ]
-            for stack, texts in zip(model.layup.stacks, model.layup.stack_entries, strict=True)
-        ],
+        "stacks": _stacks(model.layup, plies),
         "areas": _per_stack(model, areas(model.mesh)),
         "folds": _per_stack(model, np.bincount(folds.element, weights=folds.gain, minlength=model.mesh.element_count)),
         "regions": {name: _region(case, name, plies) for name in tub.hot.elements.regions},
-        "patches": {name: _patch(case, name, plies) for name in case.patches},
+        "patches": {name: _patch(case, name, laid, plies) for name, laid in laid_patches(case).items()},
         "tabs": _tabs(model, plies),
         "ties": _ties(tub, plies),
         "hot": _hot(tub),
@@ -117,6 +109,20 @@ def fits(found: Mapping[str, Any] | None, contents: Mapping[str, Any]) -> bool:
         return False
     own, case = found["case"], contents["case"]
     return own["sha256"] is not None and all(own[name] == case[name] for name in ("sha256", "changes"))
+
+
+def _stacks(layup: LayupField, plies: _Plies) -> list[Any]:
+    """Every stack: tool face [m], layers (number, angle [rad], text), and between them (-1, hand, patch, step)."""
+    found = []
+    for stack, texts, marks in zip(layup.stacks, layup.stack_entries, layup.marks, strict=True):
+        layers: list[list[Any]] = [
+            [plies.of(ply), float(angle), text]
+            for ply, angle, text in zip(stack.plies, stack.angle, texts, strict=True)
+        ]
+        for mark in reversed(marks):
+            layers.insert(mark.at, [-1, mark.sign, mark.patch, mark.step])
+        found.append([float(stack.z[0]), layers])
+    return found
 
 
 def _per_stack(model: TubModel, per_element: Floats) -> list[float]:
@@ -178,9 +184,18 @@ def _region(case: Case, name: str, plies: _Plies) -> dict[str, Any]:
     return {"own": _own(case, layup.stack, name, layup, plies), "tried": _tried(case, layup.stack, layup, name, plies)}
 
 
-def _patch(case: Case, name: str, plies: _Plies) -> dict[str, Any]:
-    stack = case.patches[name].ply
-    return {"own": _own(case, stack, f"patch {name}", None, plies), "tried": _tried(case, stack, None, None, plies)}
+def _patch(case: Case, name: str, laid: PatchLaid, plies: _Plies) -> dict[str, Any]:
+    """A patch: its plies, what may be laid more, whether each further ply steps in, and how many of these are known."""
+    stack, table = laid.entries, case.patches.get(name)
+    room = math.inf if table is None else table.most_plies - sum(entry.count for entry in stack)
+    return {
+        "label": laid.label,
+        "mount": table is None,
+        "own": _own(case, stack, laid.label, None, plies),
+        "tried": _tried(case, stack, None, None, plies),
+        "stepped": laid.stagger,
+        "most": min(FURTHER, room) if laid.stagger else None,
+    }
 
 
 def _own(

@@ -17,7 +17,7 @@ from tubfem.shell.assemble import padded_stiffness
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.tub.layup import mixed
 from tubfem.tub.line_stiffness import DIRECTIONS
-from tubfem.tub.model import LayupField, TubModel
+from tubfem.tub.model import TubModel
 
 COMPONENTS = 9  # eight generalised strains and the drilling strain
 MIRRORED = np.array([1.0, 1, -1, 1, 1, -1, 1, -1, -1])  # of strains read in the axes of the mirror image
@@ -76,7 +76,7 @@ def make_family(model: TubModel, shell: ShellModel, weight: Floats) -> Family:
     panel = mesh.element_panel
     mirrored = np.array([part.mirrored for part in mesh.panels])[panel]
     sign = np.where(mirrored[:, None], MIRRORED, 1.0)
-    C = element_matrices(layup, shell.stiffness, shell.drilling, sign)
+    C = element_matrices(shell, sign)
     thickness = mixed(layup, np.array([stack.thickness for stack in layup.stacks]))[layup.mixture]
     groups: list[Group] = []
     of_element = np.full(len(panel), -1)
@@ -97,9 +97,10 @@ def make_family(model: TubModel, shell: ShellModel, weight: Floats) -> Family:
     return Family(tuple(groups), sign, weight, of_element, of_spring, C)
 
 
-def element_matrices(layup: LayupField, stiffness: Floats, drilling: float, sign: Floats) -> Floats:
-    """Stiffness (e, 9, 9) of every element in its group's axes, from stiffness (s, 8, 8) by mixture."""
-    return padded_stiffness(stiffness, drilling)[layup.mixture] * sign[:, :, None] * sign[:, None, :]
+def element_matrices(shell: ShellModel, sign: Floats) -> Floats:
+    """Stiffness (e, 9, 9) of every element in its group's axes."""
+    C = padded_stiffness(shell.stiffness, shell.drilling)
+    return C[np.concatenate([block.stack for block in shell.blocks])] * sign[:, :, None] * sign[:, None, :]
 
 
 def layup_change(family: Family, stiffness: Floats) -> dict[int, Floats]:

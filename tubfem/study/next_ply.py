@@ -22,10 +22,11 @@ from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerp
 from tubfem.study.family import plain_joint, spring_change
 from tubfem.study.fasteners import fastener_change
 from tubfem.study.hot import lowest_margin
-from tubfem.study.laying import lay_more
+from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.reduce import candidate_angles
 from tubfem.study.reduced import galerkin
 from tubfem.study.store import Ready, ready
+from tubfem.tub.further import laid_patches
 from tubfem.tub.joints import join
 from tubfem.tub.plies import cured_layers
 
@@ -192,17 +193,19 @@ def _regions_and_patches(tub: Ready, names: Sequence[str]) -> list[_Tried]:
     case, area = model.case, areas(model.mesh)
     found = []
     for region in dict.fromkeys(group.name for group in family.groups if group.kind == "region"):
+        seats = find_seats(model, family, area, region)
         for ply in names:
             for angle in candidate_angles(case, region, ply):
                 for face in ("", ":tool"):
                     text = f"{region}={ply}{_angle(angle, usual_angle(case.layups[region].stack, ply))}{face}"
-                    laid = lay_more(model, family, area, text)
+                    laid = lay_on(model, seats, [text])
                     change = laid.change | fastener_change(model, family, tub.state.shell.springs, text)
                     found.append(_Tried(text, change, laid.stacks, laid.mass, laid.area))
-    for patch in case.patches:
+    for patch in laid_patches(case):
+        seats = find_seats(model, family, area, f"patch:{patch}")
         for ply in names:
             text = f"patch:{patch}={ply}"
-            laid = lay_more(model, family, area, text)
+            laid = lay_on(model, seats, [text])
             if laid.change:
                 found.append(_Tried(text, laid.change, laid.stacks, laid.mass, laid.area))
     return found

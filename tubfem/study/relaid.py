@@ -18,5 +18,5 @@ def relaid(model: TubModel, family: Family, case: Case, *, base: Case | None = N
     """
     again = model_case(case, base=base or model.case, mesh=model.mesh)
     before, now = torsion_of(model)[0].shell, torsion_of(again)[0].shell
-    C = element_matrices(again.layup, now.stiffness, now.drilling, family.sign)
+    C = element_matrices(now, family.sign)
     return layup_change(family, C) | spring_change(family, before.springs, now.springs)

@@ -17,6 +17,7 @@ from tubfem.study.hot import Hot, find_hot, near_elements
 from tubfem.study.outputs import Outputs, find_outputs
 from tubfem.study.reduce import Snapshot, Twisted, reduce_tub, snapshots_of, torsion_of, twist_tub
 from tubfem.study.reduced import Field, Projected, Reduced, compliance
+from tubfem.tub.further import tell_apart
 from tubfem.tub.model import LoadCaseSetup, State, TubModel
 
 FORM = 2  # raised when the vectors or the file change
@@ -46,10 +47,13 @@ class Ready:
 def ready(model: TubModel, folder: Path | None = None) -> tuple[Ready, bool]:
     """The reduced model of a tub: read from `folder` if it was made from the same tub, else made and kept there.
 
+    Its stacks are told apart by where plies more of patches would lie (`tub.further`).
+
     Returns
     -------
     Ready, and whether it was read
     """
+    model = tell_apart(model)
     state, setup = torsion_of(model)
     key = digest(model, state, setup)
     if folder is not None:

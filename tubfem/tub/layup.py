@@ -53,7 +53,12 @@ class _Found:
 
 
 def lay_plies(
-    case: Case, mesh: TubMesh, thickness: dict[str, float] | None = None, whole: Expansion | None = None
+    case: Case,
+    mesh: TubMesh,
+    thickness: dict[str, float] | None = None,
+    whole: Expansion | None = None,
+    *,
+    further: int = 0,
 ) -> LayupField:
     """Stacks of every element of the mesh.
 
@@ -68,6 +73,8 @@ def lay_plies(
         own by default.
     whole
         The case expanded with that thickness, where that is done already.
+    further
+        How many further plies of every patch are marked, by a layer in the place of each (`tub.further`).
 
     Raises
     ------
@@ -78,9 +85,9 @@ def lay_plies(
     missing = sorted({panel.region for panel in mesh.panels} - set(stacks))
     if missing:
         raise CaseError([f'region "{region}" has no layup; add layups.{region}' for region in missing])
-    covers = lap_covers(mesh, laps(case, mesh, stacks) + tapers(case, mesh)) + mount_covers(case, mesh)
+    covers = lap_covers(mesh, laps(case, mesh, stacks) + tapers(case, mesh)) + mount_covers(case, mesh, further)
     if case.patches:
-        covers += patch_covers(case, mesh, whole or expand(case, thickness or base_thickness(case)))
+        covers += patch_covers(case, mesh, whole or expand(case, thickness or base_thickness(case)), further)
     covers += strip_covers(case, mesh)
     cells = element_cells(mesh)
     by_panel = defaultdict(list)

@@ -19,6 +19,20 @@ from tubfem.tub.rims import Rim
 Place = tuple[float, float, float]  # three components in vehicle axes
 
 
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """Where in a stack the plies of a patch begin (`step` 0), or where the first, second, .. further one would lie.
+
+    `at` is the number of the ply that it lies under, `patch` "patch NAME" or "patch of MOUNT"; angles of the patch are
+    `sign` times the case's there.
+    """
+
+    at: int
+    patch: str
+    step: int
+    sign: float
+
+
 @dataclass(frozen=True, eq=False, slots=True)
 class LayupField:
     """Which stack lies where.
@@ -35,6 +49,7 @@ class LayupField:
     stack_entries : per stack, per ply: the text an engineer knows it by ("floor 2a biax600 +45", "lap of tunnel ...")
     notes : covered area of every lap and patch, in words
     filling : per mixture, mass of foam inside the section whose wall it is, per area of wall [kg/m²]; () for none
+    marks : per stack, of its patches, where stacks are told apart by them (`tub.further`); None where they are not
     """
 
     stacks: tuple[Stack, ...]
@@ -44,6 +59,7 @@ class LayupField:
     stack_entries: tuple[tuple[str, ...], ...]
     notes: tuple[str, ...] = ()
     filling: tuple[float, ...] = ()
+    marks: tuple[tuple[Mark, ...], ...] | None = None
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -243,6 +259,7 @@ class TubModel:
     connections : the case's connections, half by half, with their paths
     folds : where walls meet at an angle, for the mass that lies off the meshed surface
     rims : of the openings
+    thickness : by region [m] that the meshed surface was moved by; {} for that of the case's own stacks
     """
 
     case: Case
@@ -265,3 +282,4 @@ class TubModel:
     folds: Folds = NO_FOLDS
     frames: tuple[FrameBeams, ...] = ()
     rims: tuple[Rim, ...] = ()
+    thickness: dict[str, float] = field(default_factory=dict)

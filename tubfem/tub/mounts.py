@@ -16,7 +16,7 @@ from tubfem.materials import library
 from tubfem.materials.ply import solid_ply
 from tubfem.tub.cover import circle, strip
 from tubfem.tub.laps import Cover
-from tubfem.tub.plies import Layer, patch_plies
+from tubfem.tub.plies import Layer, marked, patch_plies
 from tubfem.tub.surface import Surface, surface_of
 
 SIDES = (".left", ".right")
@@ -27,12 +27,15 @@ def plain_name(name: str) -> str:
     return name.removesuffix(".left").removesuffix(".right")
 
 
-def mount_covers(case: Case, mesh: TubMesh) -> list[Cover]:
-    """Patches round mounts, one ply after another, and inserts of their own material in the core."""
+def mount_covers(case: Case, mesh: TubMesh, further: int = 0) -> list[Cover]:
+    """Patches round mounts, one ply after another, and inserts of their own material in the core.
+
+    With `further`, the beginning of each patch and its next ply are marked.
+    """
     covers: list[Cover] = []
     for mount in mesh.mounts:
         table = case.mounts[plain_name(mount.name)]
-        covers += _mount_patch(case, mesh, mount, table)
+        covers += _mount_patch(case, mesh, mount, table, further)
         if table.insert is not None and table.insert.material is not None:
             library.solid(table.insert.material)
             field = circle(mount.centre, table.insert_radius)
@@ -41,11 +44,14 @@ def mount_covers(case: Case, mesh: TubMesh) -> list[Cover]:
     return covers
 
 
-def _mount_patch(case: Case, mesh: TubMesh, mount: Mount, table: MountTable) -> Iterator[Cover]:
-    count = sum(entry.count for entry in table.patch)
-    radii = table.patch_radius if len(table.patch_radius) > 1 else table.patch_radius * count
+def _mount_patch(case: Case, mesh: TubMesh, mount: Mount, table: MountTable, further: int) -> Iterator[Cover]:
+    name = f"patch of {plain_name(mount.name)}"
+    plies = patch_plies(case, table.patch, name)
+    radii = table.patch_radius if len(table.patch_radius) > 1 else table.patch_radius * len(plies)
     panel = mesh.panels[mount.panel]
-    plies = patch_plies(case, table.patch, f"patch of {plain_name(mount.name)}")
+    if further and plies:
+        radii = (radii[0], *radii, radii[-1])
+        plies = [marked(plies, name, 0), *plies, marked(plies, name, 1)]
     for radius, layers in zip(radii, plies, strict=True):
         laid = turned(layers, mirror_sign(case, mount.centre))
         label = f"patch of {mount.name} on {panel.name}, radius {1e3 * radius:g} mm"

@@ -18,7 +18,7 @@ from tubfem.geometry.mesh import Panel, TubMesh
 from tubfem.tub.cover import Field, circle, strip
 from tubfem.tub.laps import Cover
 from tubfem.tub.mounts import turned
-from tubfem.tub.plies import patch_plies
+from tubfem.tub.plies import MARK, marked, patch_plies
 from tubfem.tub.surface import surface_of
 
 REFLECT = np.array([1.0, -1.0, 1.0])
@@ -39,13 +39,15 @@ class _Place:
     only: str | None
 
 
-def patch_covers(case: Case, mesh: TubMesh, whole: Expansion) -> list[Cover]:
+def patch_covers(case: Case, mesh: TubMesh, whole: Expansion, further: int = 0) -> list[Cover]:
     """A cover for every patch and every half of the panels it lies on; one for every ply if they are staggered.
 
     Parameters
     ----------
     whole
         The case expanded with the thickness that the mesh was moved by: patches are placed on the meshed panels.
+    further
+        How many further plies are marked, behind a mark where the patch begins; one if they are not staggered.
 
     Raises
     ------
@@ -57,7 +59,7 @@ def patch_covers(case: Case, mesh: TubMesh, whole: Expansion) -> list[Cover]:
     for name, table in case.patches.items():
         try:
             place = _place(case, whole, table)
-            own = _covers(case, mesh, name, table, place)
+            own = _covers(case, mesh, name, table, place, further)
             if place.limits:
                 _covered(mesh, middle, own, table)
             covers += own
@@ -68,10 +70,13 @@ def patch_covers(case: Case, mesh: TubMesh, whole: Expansion) -> list[Cover]:
     return covers
 
 
-def _covers(case: Case, mesh: TubMesh, name: str, table: Patch, place: _Place) -> list[Cover]:
-    plies = patch_plies(case, table.ply, f"patch {name}")
-    if not table.stagger:
-        plies = [tuple(layer for ply in plies for layer in ply)]
+def _covers(case: Case, mesh: TubMesh, name: str, table: Patch, place: _Place, further: int) -> list[Cover]:
+    text = f"patch {name}"
+    plies = patch_plies(case, table.ply, text)
+    steps = list(enumerate(plies)) if table.stagger else [(0, tuple(layer for ply in plies for layer in ply))]
+    if further:
+        more = [(len(steps) + k, marked(plies, text, 1 + k)) for k in range(further if table.stagger else 1)]
+        steps = [(0, marked(plies, text, 0)), *steps, *more]
     covers = []
     for index, meshed in enumerate(mesh.panels):
         if meshed.plain not in place.panels:
@@ -81,7 +86,7 @@ def _covers(case: Case, mesh: TubMesh, name: str, table: Patch, place: _Place) -
             where = f" {side}" if side and not meshed.name.endswith(side) else ""
             label = f"patch {name} on {meshed.name}{where}"
             half = side if where and not chains else ""
-            for step, laid in enumerate(plies):
+            for step, laid in steps:
                 field = _field(table, chains, place.limits, half, step * table.stagger)
                 covers.append(Cover(label, index, field, turned(laid, sign)))
     return covers
@@ -91,6 +96,8 @@ def _covered(mesh: TubMesh, middle: Floats, covers: list[Cover], table: Patch) -
     """Refuse stations between which nothing of the panel lies; strips narrower than an element are let be."""
     near: dict[str, float] = {}
     for cover in covers:
+        if cover.layers[0].text.startswith(MARK):
+            continue
         inside = cover.field(middle[mesh.element_panel == cover.panel]).max(-1).min()
         text = cover.layers[0].text
         near[text] = min(near.get(text, np.inf), float(inside))

@@ -18,6 +18,7 @@ from tubfem.materials.ply import LIMITS, STRENGTHS, CorePly, Ply, core_ply
 
 CONSTANTS = ("E1", "E2", "G12", "nu12", "G13", "G23", "thickness")
 ADDED, OUTSIDE = 0, -1
+MARK = "\0"  # begins the text of what marks a place in a stack
 LETTERS = "abcdefghijklmnopqrstuvwxyz"
 
 
@@ -95,6 +96,11 @@ def entry_plies(
 def patch_plies(case: Case, entries: Sequence[StackEntry], label: str) -> list[tuple[Layer, ...]]:
     """Layers of every ply of a patch."""
     return [ply for plies in entry_plies(case, entries, label=label) for ply in plies]
+
+
+def marked(plies: Sequence[tuple[Layer, ...]], label: str, step: int) -> tuple[Layer, ...]:
+    """What marks where plies of a patch begin (step 0) or would go on (1, 2, ...), instead of a ply."""
+    return (replace(plies[0][0], angle=1.0, text=f"{MARK}{step} {label}"),)
 
 
 def entry_numbers(entries: Sequence[StackEntry]) -> list[int]:

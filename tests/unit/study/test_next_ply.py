@@ -3,6 +3,7 @@
 import json
 from functools import cache
 
+import numpy as np
 import pytest
 from case_texts import CASES
 from numpy.testing import assert_allclose
@@ -20,6 +21,7 @@ TEXT = (
     (CASES / "starter.toml")
     .read_text()
     .replace("size = 40", "size = 90")
+    .replace("at = [410, 330] }", 'at = [410, 330], patch = "2 x biax600", patch_radius = [90, 75] }')
     .replace(
         'areal_weight = "600 g/m^2" }',
         'areal_weight = "600 g/m^2", price = "13 EUR/m^2", roll_width = "1.27 m", on_hand = "2 m" }',
@@ -39,9 +41,9 @@ def found(path):
     return next_ply(load_case(path), plies=["biax600"], confirm=2)
 
 
-def test_every_region_face_and_joint_is_tried(found):
+def test_every_region_face_joint_and_patch_is_tried(found):
     targets = {candidate.target for candidate in found.candidates}
-    assert {"floor", "tunnel", "sill", "front_bulkhead", "rear_bulkhead", "joint:tab60"} <= targets
+    assert {"floor", "tunnel", "sill", "front_bulkhead", "rear_bulkhead", "joint:tab60", "patch:front_upper"} <= targets
     texts = [candidate.text for candidate in found.candidates]
     assert len(set(texts)) == len(texts)
     assert "tunnel=biax600:tool" in texts
@@ -78,6 +80,9 @@ def test_mass_and_price_are_area_times_ply(found):
     assert_allclose(tunnel.length, tunnel.area / 1.27)
     assert_allclose(tunnel.area, found.findings.mass.areas["tunnel"], rtol=1e-7)  # areas by other quadrature
     assert_allclose(tunnel.gain_per_price, tunnel.gain / tunnel.price)
+    # a ply more round a mount is as wide as the last, on both halves: by hand, to half a cell (test_patches.py)
+    circle, cell = np.pi * 0.075**2, 0.25 * 1.3 * 0.09
+    assert_allclose(by_text["patch:front_upper=biax600"].area, 2 * circle, rtol=0.5 * cell**2 / circle)
 
 
 @cache

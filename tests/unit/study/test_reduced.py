@@ -16,15 +16,18 @@ from tub_box import box_case, box_mesh
 from tub_runs import changed_stiffness, sized
 
 from tubfem.case.read import load_case
+from tubfem.case.schema import Case
 from tubfem.geometry.mesh import areas
+from tubfem.laminate.shear import stiffness8
 from tubfem.run import change_case, model_case
 from tubfem.study.bracket import bracket
-from tubfem.study.family import changed_shell, element_matrices, layup_change, spring_change
-from tubfem.study.laying import lay_more
+from tubfem.study.family import changed_shell, element_matrices, layup_change, make_family, spring_change
+from tubfem.study.laying import find_seats, lay_more, lay_on
 from tubfem.study.reduce import family_stiffness, reduce_tub, torsion_of, twist_tub, with_snapshot
 from tubfem.study.reduced import galerkin, pivoted, stiffness_above
 from tubfem.tub.build import build_model
-from tubfem.tub.layup import lay_plies
+from tubfem.tub.further import tell_apart
+from tubfem.tub.layup import lay_plies, mixed, panel_mass
 from tubfem.tub.plies import base_thickness
 
 ROUNDING = 1e-8
@@ -110,13 +113,75 @@ def test_what_is_laid_more_is_what_laying_it_all_again_gives():
     twisted, _, _ = starter()
     model, family = twisted.model, twisted.stiff.family
     for text in ("floor=biax600:tool", "sill=plain200@45"):
-        again = model_case(change_case(model.case, add=[text]), base=model.case, mesh=model.mesh)
-        shell = torsion_of(again)[0].shell
-        wanted = layup_change(family, element_matrices(again.layup, shell.stiffness, shell.drilling, family.sign))
-        laid = lay_more(model, family, areas(model.mesh), text)
-        assert laid.change.keys() == wanted.keys()
-        for k, dC in wanted.items():
-            assert_allclose(laid.change[k], dC, atol=1e-9 * abs(dC).max())
+        laid_again(model, family, lay_more(model, family, areas(model.mesh), text), [text])
+
+
+def laid_again(model, family, laid, texts):
+    """Compares dC of every group and the mass with those of the case with these changes, laid up anew."""
+    again = model_case(change_case(model.case, add=texts), base=model.case, mesh=model.mesh)
+    wanted = layup_change(family, element_matrices(torsion_of(again)[0].shell, family.sign))
+    assert laid.change.keys() == wanted.keys()
+    for k, dC in wanted.items():
+        assert_allclose(laid.change[k], dC, atol=1e-9 * abs(dC).max())
+    now, before = (sum(panel_mass(model.mesh, each.layup).values()) for each in (again, model))
+    assert laid.mass > 0
+    assert_allclose(laid.mass, now - before, rtol=1e-9)
+
+
+@cache
+def patched():
+    """The starter with patches that step in and do not, one over the middle, and a mount's with falling radii."""
+    case = sized(load_case(CASES / "starter.toml"), 0.09)
+    patches = {
+        "stepped": {"on": "floor", "at": [700, 300], "ply": "2 x biax600", "radius": 180, "stagger": 25},
+        "even": {"on": "floor", "at": [400, 250], "ply": ["biax600", "plain200"], "radius": 150},
+        "bay": {"on": "sill.top", "from": "front", "to": "rear", "ply": "biax600", "stagger": 60},
+        "middle": {"on": "front_bulkhead", "at": [70, 250], "ply": "plain200 @ 0", "radius": 120, "stagger": 15},
+    }
+    round_it = {"on": "front_bulkhead", "at": [410, 330], "patch": "3 x plain200", "patch_radius": [110, 90, 70]}
+    given = Case.model_validate({"patches": patches, "mounts": {"front_upper": round_it}})
+    more = {key: getattr(given.mounts["front_upper"], key) for key in ("patch", "patch_radius")}
+    mounts = {**case.mounts, "front_upper": case.mounts["front_upper"].model_copy(update=more)}
+    model = tell_apart(model_case(case.model_copy(update={"patches": given.patches, "mounts": mounts})))
+    return model, make_family(model, torsion_of(model)[0].shell, areas(model.mesh))
+
+
+@pytest.mark.parametrize(
+    "texts",
+    [
+        ["patch:stepped=biax600"],
+        ["patch:stepped=biax600*2", "patch:stepped=plain200@30"],
+        ["patch:even=plain200@30", "patch:even=biax600"],
+        ["patch:bay=biax600*2"],
+        ["patch:middle=biax600@30"],  # lies twice, over itself; its left half turns the other way
+        ["patch:middle=plain200*3", "patch:middle=biax600@20"],
+        ["patch:front_upper=plain200@30"],
+        ["patch:front_upper=biax600", "patch:front_upper=biax600@0"],
+        ["front_bulkhead=biax600@20*2"],  # under all of these
+    ],
+)
+def test_patches_go_on_at_their_own_step(texts):
+    """UD-like angles off the axes, so that a wrong hand shows; to 1e-9, cells are the same ones."""
+    model, family = patched()
+    seats = find_seats(model, family, areas(model.mesh), texts[0].partition("=")[0])
+    laid_again(model, family, lay_on(model, seats, texts), texts)
+
+
+def test_more_steps_than_are_told_apart_are_refused():
+    model, family = patched()
+    with pytest.raises(ValueError, match="patch:stepped: 5 plies more, of which 4 steps are told apart"):
+        lay_more(model, family, areas(model.mesh), "patch:stepped=biax600*5")
+
+
+def test_telling_stacks_apart_changes_nothing_of_them():
+    model, _ = patched()
+    plain = model_case(model.case)
+    for told, own in (
+        (mixed(each.layup, np.array([stiffness8(stack) for stack in each.layup.stacks])), each.layup.mixture)
+        for each in (model, plain)
+    ):
+        found = told[own]
+        assert_allclose(found, torsion_of(plain)[0].shell.stiffness[plain.layup.mixture], rtol=1e-12)
 
 
 @pytest.mark.parametrize("text", ["sill=biax600:tool", "tunnel=plain200", "rear_bulkhead=biax600@45:tool"])
@@ -150,7 +215,7 @@ def test_a_snapshot_closes_the_bracket_where_it_was_taken():
     layup = lay_plies(change_case(case, add=texts), twisted.model.mesh, base_thickness(case))
     again = build_model(change_case(case, add=texts), twisted.model.mesh, layup)
     shell = torsion_of(again)[0].shell
-    change = layup_change(family, element_matrices(layup, shell.stiffness, shell.drilling, family.sign))
+    change = layup_change(family, element_matrices(shell, family.sign))
     low, high = bracket(reduced, change)
     richer, _ = reduce_tub(with_snapshot(twisted, change))
     shut = bracket(richer, change)

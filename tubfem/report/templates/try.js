@@ -10,10 +10,12 @@ const TRY = (() => {
 
   const option = (value, text) => make("option", text, { value });
   const where = at("try-where");
+  const patches = (mount) => Object.keys(w.patches).filter((name) => w.patches[name].mount === mount).map((name) => [`patch:${name}`, name]);
   for (const [label, rows] of [
     ["regions", Object.keys(w.regions).map((name) => [name, name])],
     ["joint tabs", Object.entries(w.tabs).flatMap(([kind, tab]) => [[`joint:${kind}`, `all ${kind}`], ...(Object.keys(tab.joints).length > 1 ? Object.keys(tab.joints).map((joint) => [`joint:${joint}`, joint]) : [])])],
-    ["patches", Object.keys(w.patches).map((name) => [`patch:${name}`, name])],
+    ["patches", patches(false)],
+    ["patches round mounts", patches(true)],
   ]) {
     if (!rows.length) continue;
     const group = make("optgroup", undefined, { label });
@@ -50,8 +52,9 @@ const TRY = (() => {
   }
   function take(next, remember = true) {
     const found = WHAT_IF.answer(next), refused = at("try-refused");
-    refused.hidden = Boolean(found);
-    if (!found) { refused.textContent = "There are not so many of it, or no ply would be left."; return; }
+    refused.hidden = !found.refused;
+    refused.textContent = found.refused ?? "";
+    if (found.refused) return;
     if (remember) earlier.push(edits);
     edits = next;
     show(found);

@@ -27,7 +27,6 @@ const WHAT_IF = (() => {
   });
 
   // ---- laminates with their changes ----
-  const PREFIX = { region: (name) => `${name} `, patch: (name) => `patch ${name} ` };
   function placed(target) {
     const [kind, name] = target.includes(":") ? [target.slice(0, target.indexOf(":")), target.slice(target.indexOf(":") + 1)] : ["region", target];
     const joint = kind === "joint" && !(name in w.tabs);
@@ -51,47 +50,91 @@ const WHAT_IF = (() => {
     return left || own.every((ply) => ply.core || out.has(ply)) ? null : out;
   }
 
-  // What all edits do at each target: plies gone, layers (ply, angle) more on the far face and at the tool.
+  // What all edits do at each target: plies gone, plies more, layers (ply, angle) of those on the far face and at the
+  // tool. A text says why they cannot be made.
   function planned(edits) {
     const plans = new Map();
     for (const edit of [...edits.filter((e) => e.count < 0), ...edits.filter((e) => e.count > 0)]) {
       const place = placed(edit.target), tried = place.table.tried[edit.ply];
-      const plan = plans.get(edit.target) ?? { ...place, gone: new Set(), far: [], tool: [], laid: [] };
+      const plan = plans.get(edit.target) ?? { ...place, gone: new Set(), more: [], far: [], tool: [], laid: [] };
       plans.set(edit.target, plan);
       if (edit.count < 0) {
         plan.gone = dropped(place.table.own, plan.gone, edit);
-        if (plan.gone === null) return null;
+        if (plan.gone === null) return "There are not so many of it, or no ply would be left.";
       } else {
         const layers = tried.layers.map(([turn, ply]) => [ply, (edit.angle ?? tried.usual) + turn]);
         const more = Array.from({ length: edit.count }, () => layers).flat();
         if (edit.face === "tool") plan.tool = [...more, ...plan.tool];
         else plan.far = [...plan.far, ...more];
         plan.laid.push(edit);
+        for (let k = 0; k < edit.count; k++) plan.more.push({ name: edit.ply, layers: layers.map(([ply, angle]) => [ply, angle, `${place.table.label} +`]) });
+        if (place.table.stepped && plan.more.length - plan.gone.size > place.table.most) return "The steps of this patch have no room for another ply, or the page does not know so many: run the command for that.";
       }
     }
     for (const plan of plans.values()) plan.texts = new Set([...plan.gone].flatMap((ply) => ply.layers.map((layer) => layer[2])));
     return plans;
   }
 
-  const isGone = (text, plans) => [...plans.values()].some((plan) => plan.kind !== "joint" && plan.texts.has(text.startsWith("lap of ") ? text.slice(7) : text));
+  const isGone = (text, plans) => [...plans.values()].some((plan) => plan.kind === "region" && plan.texts.has(text.startsWith("lap of ") ? text.slice(7) : text));
+
+  // Where the plies of a patch lie in a stack: first layer, one behind the last, hand, numbers of its plies and steps.
+  function runs(layers, { own, label }) {
+    const found = [], isMark = (layer, further) => layer?.[0] < 0 && layer[2] === label && (layer[3] > 0) === further;
+    for (let first = 0; first < layers.length; first++) {
+      if (!isMark(layers[first], false)) continue;
+      const on = new Set();
+      let end = first + 1;
+      own.forEach((ply, i) => {
+        if (!ply.layers.every((layer, m) => layers[end + m]?.[2] === layer[2])) return;
+        on.add(i);
+        end += ply.layers.length;
+      });
+      for (; isMark(layers[end], true); end++) on.add(own.length + layers[end][3] - 1);
+      found.push({ first, end, sign: layers[first][1], on });
+    }
+    return found;
+  }
+  // Plies of a patch that lie there with the changes. Steps stay where they are: each takes the next ply; on a mount the
+  // last of them takes all that are left.
+  function laidNow({ table, gone, more }, on) {
+    const kept = table.own.filter((ply) => !gone.has(ply));
+    return [...kept, ...more].filter((_, i) => on.has(table.stepped ? i : Math.min(i, kept.length - 1)));
+  }
+  function patched(layers, plan) {
+    const turned = (sign) => ([ply, angle, text]) => [ply, sign * angle, text];
+    return runs(layers, plan.table).reduceRight((all, { first, end, sign, on }) => [
+      ...all.slice(0, first), ...laidNow(plan, on).flatMap((ply) => ply.layers).map(turned(sign)), ...all.slice(end),
+    ], layers);
+  }
+
+  const real = (layers) => layers.filter(([ply]) => ply >= 0);
+  const stackFrom = (layers, z) => L.stack(layers.map((layer) => w.plies[layer[0]]), layers.map((layer) => layer[1]), z);
   function relaid(s, side, plans) {
     const [z, all] = w.stacks[s], sign = side ? -1 : 1;
     let layers = all.filter((layer) => !isGone(layer[2], plans)), start = z;
     let same = layers.length === all.length;
     for (const plan of plans.values()) {
+      if (plan.kind === "patch") {
+        const now = patched(layers, plan);
+        if (now !== layers) same = false;
+        layers = now;
+        continue;
+      }
       if (plan.kind === "joint" || !(plan.far.length || plan.tool.length)) continue;
-      const prefix = PREFIX[plan.kind](plan.name);
+      const prefix = `${plan.name} `;
       let last = -1;
-      layers.forEach((layer, k) => { if (layer[2].startsWith(prefix) || (plan.kind === "region" && last >= 0 && layer[2].startsWith("insert of "))) last = k; });
+      layers.forEach((layer, k) => { if (layer[0] >= 0 && (layer[2].startsWith(prefix) || (last >= 0 && layer[2].startsWith("insert of ")))) last = k; });
       if (last < 0) continue;
       same = false;
       const more = (list) => list.map(([ply, angle]) => [ply, sign * angle, prefix + "+"]);
       layers = [...more(plan.tool), ...layers.slice(0, last + 1), ...more(plan.far), ...layers.slice(last + 1)];
       start -= plan.tool.reduce((sum, [ply]) => sum + w.plies[ply].thickness, 0);
     }
-    return same ? null : { layers, stack: L.stack(layers.map((layer) => w.plies[layer[0]]), layers.map((layer) => layer[1]), start) };
+    if (same) return null;
+    layers = real(layers);
+    return { layers, stack: stackFrom(layers, start) };
   }
-  const before = w.stacks.map(([z, layers]) => ({ layers, stack: L.stack(layers.map((layer) => w.plies[layer[0]]), layers.map((layer) => layer[1]), z) }));
+  const before = w.stacks.map(([z, all]) => { const layers = real(all); return { layers, stack: stackFrom(layers, z) }; });
   const stiffnessBefore = [];
   const stiffnessOf = (s) => (stiffnessBefore[s] ??= L.stiffness(before[s].stack, w.drilling));
   const arealMass = (laid) => laid.stack.plies.reduce((sum, ply) => sum + ply.rho * ply.thickness, 0);
@@ -319,10 +362,19 @@ const WHAT_IF = (() => {
     });
     for (const plan of plans.values()) {
       const { table } = plan;
+      if (plan.kind === "patch") {
+        const area = {}, add = (ply, sign, s) => { area[ply.name] = (area[ply.name] ?? 0) + sign * w.areas[s]; };
+        w.stacks.forEach(([, all], s) => runs(all, table).forEach(({ on }) => {
+          for (const ply of laidNow(plan, on)) add(ply, 1, s);
+          for (const i of on) if (i < table.own.length) add(table.own[i], -1, s);
+        }));
+        for (const [ply, more] of Object.entries(area)) if (Math.abs(more) > 1e-12) pay(ply, more);
+        continue;
+      }
       const tabs = plan.kind === "joint" ? table.area * Object.entries(table.joints).reduce((sum, [joint, length]) => sum + (plan.joint ? joint === plan.name : !plans.has(`joint:${joint}`)) * length, 0) : 0;
       const areal = (layers) => layers.reduce((sum, [ply]) => sum + w.plies[ply].rho * w.plies[ply].thickness, 0);
       if (plan.kind === "joint") mass += tabs * (areal(plan.far) - areal([...plan.gone].flatMap((ply) => ply.layers)));
-      for (const edit of plan.laid) pay(edit.ply, edit.count * (plan.kind === "joint" ? tabs : areaUnder(PREFIX[plan.kind](plan.name))));
+      for (const edit of plan.laid) pay(edit.ply, edit.count * (plan.kind === "joint" ? tabs : areaUnder(`${plan.name} `)));
       for (const ply of plan.gone) {
         const text = ply.layers[0][2], area = plan.kind === "joint" ? tabs : before.reduce((sum, laid, s) => sum + w.areas[s] * laid.layers.filter((layer) => layer[2] === text || layer[2] === `lap of ${text}`).length, 0);
         pay(ply.name, -area);
@@ -331,17 +383,17 @@ const WHAT_IF = (() => {
     return { mass, cost, unpriced: [...unpriced] };
   }
 
-  // Stiffness between `low` and `high` [N·m/deg], mass [kg], cost by currency, margins by region; null if it cannot be.
+  // Stiffness between `low` and `high` [N·m/deg], mass [kg], cost by currency, margins by region; or why not, `refused`.
   function answer(edits) {
     const plans = planned(edits);
-    if (!plans) return null;
+    if (typeof plans === "string") return { refused: plans };
     const kept = new Map(), stackOf = (s, side) => {
       const key = 2 * s + side;
       if (!kept.has(key)) kept.set(key, relaid(s, side, plans));
       return kept.get(key);
     };
     const found = bracket(changes(plans, stackOf));
-    if (!found) return null;
+    if (!found) return { refused: "With so little left the reduced model has no answer." };
     const { b, low, high } = found;
     return { low, high, stiffness: 0.5 * (low + high), margins: margins(b, stackOf), ...laidMore(plans, stackOf) };
   }
