@@ -1,8 +1,10 @@
 """The command: exit codes, messages without tracebacks, nothing written when it should not be."""
 
 import json
+import re
 import subprocess
 import sys
+from io import StringIO
 
 import case_texts
 import pytest
@@ -10,6 +12,7 @@ from typer.testing import CliRunner
 
 import tubfem
 from tubfem import cli
+from tubfem.cli.app import progress
 from tubfem.errors import SolveError
 
 BOX = {**case_texts.tables_of("closed_box"), "mesh": {"size": 100}}
@@ -189,3 +192,19 @@ def test_sizes_that_cannot_be_used_end_with_2(sizes, says, box, tmp_path):
     assert result.exit_code == 2
     assert says in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+def test_on_a_terminal_what_is_noted_stays_on_a_line_of_its_own(monkeypatch):
+    class Screen(StringIO):
+        def isatty(self):
+            return True
+
+    monkeypatch.setenv("TERM", "xterm")
+    monkeypatch.setattr(sys, "stderr", Screen())
+    with progress() as tell:
+        tell("mesh")
+        tell.note("item [2]: its worker died")
+        tell("solve")
+        shown = sys.stderr.getvalue()
+    lines = re.sub(r"\x1b\[[0-9;?]*[A-Za-z]", "", shown).replace("\r", "\n").splitlines()
+    assert "item [2]: its worker died" in lines

@@ -136,30 +136,28 @@ def faults() -> Iterator[None]:
 
 
 class Progress:
-    """Tells stages on stderr; `show` does it, `note` lines stay."""
+    """Tells what begins by `show`; what `note` is given stays to be read."""
 
-    def __init__(self, show: Callable[[str], None]) -> None:
+    def __init__(self, show: Callable[[str], None], note: Callable[[str], None]) -> None:
         self._show = show
+        self.note = note
 
     def __call__(self, stage: str) -> None:
         """A stage begins."""
         self._show(f"{stage} ...")
-
-    def note(self, text: str) -> None:
-        """Something to remember; on a terminal it moves the changing line down."""
-        complain(text)
 
 
 @contextmanager
 def progress() -> Iterator[Progress]:
     """Stages on stderr: one line that changes on a terminal, a line each elsewhere."""
     if not sys.stderr.isatty():
-        yield Progress(complain)
+        yield Progress(complain, complain)
         return
     from rich.console import Console
 
-    with Console(stderr=True).status("starting") as status:
-        yield Progress(status.update)
+    console = Console(stderr=True, markup=False, highlight=False)
+    with console.status("starting") as status:
+        yield Progress(status.update, console.print)  # printed above the line that changes
 
 
 def name_files(folder: Path, names: Iterable[str], word: str = "Files") -> None:

@@ -20,9 +20,10 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
         say(console, text)
     for number, each in enumerate(compared):
         say(console, f"{number}  {each.variant.name}")
+    priced = any(each.cost.amounts for each in compared)
     for name, before in base.load_cases.items():
-        headings = ("", "N·m/deg", "gain", "kg", "cost", "gain/kg", "gain/price", "margin", "joints")
-        rows, moves = table_of(*headings, right=range(1, 9)), []
+        headings = ["", "N·m/deg", "gain", "kg", "gain/kg", *["cost", "gain/price"] * priced, "margin", "joints"]
+        rows, moves = table_of(*headings, right=range(1, len(headings))), []
         for number, each in enumerate(compared):
             found = each.load_cases.get(name)
             if found is None:
@@ -35,9 +36,8 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
                 "-" if found.stiffness is None else three(found.stiffness),
                 "-" if gain is None else f"{gain.gain_percent:+.2f} %",
                 f"{each.mass:.2f}",
-                _cost(each),
                 "-" if gain is None or gain.gain_per_kg is None else signed(gain.gain_per_kg),
-                "-" if per_price is None else signed(per_price),
+                *[_cost(each), "-" if per_price is None else signed(per_price)] * priced,
                 "-" if worst is None else margin(worst.margin),
                 "-" if other is None else margin(other[0]),
             )

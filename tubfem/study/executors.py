@@ -241,7 +241,8 @@ def do_all(
     for future in () if pool is SERIAL else _completed(pool, waiting):
         name = waiting[future]
         _take(future, name, found, faults, kept)
-        tell(f"{len(found)} of {len(items)}: {name}")
+        done = f"{len(found)} of {len(items)}: {name}"
+        tell(done if name in found else f"{name} failed; the others are finished first")
     if isinstance(pool, Cluster):
         # a cluster blames all items that waited at a worker for its death: each once more by itself
         for name in [name for name, error in faults.items() if _lost(error)]:

@@ -77,9 +77,11 @@ def test_a_worker_killed_in_the_middle_costs_its_item_another_try(pool, tmp_path
 
 @pytest.mark.parametrize("pool", ["processes", "cluster"], indirect=True)
 def test_an_item_that_kills_its_workers_is_named_and_the_others_are_kept(pool, tmp_path):
-    kept = Kept(tmp_path, "fails", "a study")
+    kept, told = Kept(tmp_path, "fails", "a study"), []
     with pytest.raises(SolveError, match="item 2: the process that solved it died"):
-        do_all(pool, worked.dies, None, ITEMS, kept=kept)
+        do_all(pool, worked.dies, None, ITEMS, kept=kept, tell=told.append)
+    assert "item 2 failed; the others are finished first" in told
+    assert not any(text.endswith("of 4: item 2") for text in told)
     assert [kept.read(name) for name in ITEMS] == [0, 10, None, 30]
 
 
