@@ -8,7 +8,7 @@ import numpy as np
 from tubfem.arrays import Floats
 
 WIDTH, HEIGHT = 640.0, 300.0
-LEFT, RIGHT, TOP, BOTTOM = 52.0, 14.0, 16.0, 40.0
+LEFT, RIGHT, TOP, BOTTOM = 52.0, 14.0, 26.0, 40.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +36,7 @@ def draw(curves: Sequence[tuple[Floats, Floats]], marks: Sequence[tuple[float, s
     xs = np.concatenate([np.asarray(x) for x, _ in curves])
     ys = np.concatenate([np.zeros(1), *(np.asarray(y) for _, y in curves)])
     x_low, x_high = float(xs.min()), float(xs.max())
-    y_ticks = _ticks(float(ys.min()), float(ys.max()))
+    y_ticks = ticks(float(ys.min()), float(ys.max()))
     low, high = min(y_ticks[0], float(ys.min())), max(y_ticks[-1], float(ys.max()))
     across = (WIDTH - LEFT - RIGHT) / max(x_high - x_low, 1e-12)
     up = (HEIGHT - TOP - BOTTOM) / max(high - low, 1e-12)
@@ -53,7 +53,7 @@ def draw(curves: Sequence[tuple[Floats, Floats]], marks: Sequence[tuple[float, s
         drawn.append(Curve(" ".join(f"{a},{b}" for a, b in pairs), pairs))
     return Chart(
         tuple(drawn),
-        tuple((at_x(x), x) for x in _ticks(x_low, x_high) if x_low <= x <= x_high),
+        tuple((at_x(x), x) for x in ticks(x_low, x_high) if x_low <= x <= x_high),
         tuple((at_y(y), y) for y in y_ticks),
         tuple((at_x(x), name) for x, name in marks if x_low <= x <= x_high),
     )
@@ -70,7 +70,7 @@ def along(position: Floats, values: Floats) -> Chart:
     return draw([(np.concatenate([[0.0], np.cumsum(steps)]), values)])
 
 
-def _ticks(low: float, high: float) -> list[float]:
+def ticks(low: float, high: float) -> list[float]:
     """Round values that cover a range, four to nine of them."""
     span = max(high - low, 1e-12)
     step = 10.0 ** np.floor(np.log10(span))

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from tubfem.report import numbers
-from tubfem.report.chart import Chart, draw
+from tubfem.report.chart import Chart, draw, ticks
 
 CURVES, BARS = 6, 12  # shown at most
 
@@ -26,11 +26,15 @@ class Plot:
 
 @dataclass(frozen=True, slots=True)
 class Bars:
-    """Rows of (name, length from 0 to 1, its number as text); `before`, a part of every length that was there."""
+    """Rows of (name, length from 0 to 1, its number as text); `before`, a part of every length that was there.
+
+    `words` are said before them.
+    """
 
     title: str
     rows: tuple[tuple[str, float, str], ...]
     before: tuple[float, ...] = ()
+    words: str = ""
 
 
 def plots(name: str, found: Mapping[str, Any]) -> list[Plot | Bars]:
@@ -74,22 +78,20 @@ def _next_ply(found: Mapping[str, Any]) -> list[Plot | Bars]:
 
 
 def _refine(found: Mapping[str, Any]) -> list[Plot | Bars]:
-    """Stiffness against mesh size."""
+    """How much stiffer than the finest mesh each is, and at size nought where that leads."""
     sizes = np.array([mesh["size"] for mesh in found["meshes"]])
-    return [
-        Plot(
-            f"Stiffness, load case {each['load_case']}",
-            draw([(np.append(0.0, sizes), np.append(each["extrapolated"], each["values"]))])
-            if each["extrapolated"] is not None
-            else draw([(sizes, np.array(each["values"]))]),
-            ("values and, at size nought, where they lead",) if each["extrapolated"] is not None else (),
-            "length",
-            "stiffness",
-            "mesh size",
-        )
-        for each in found["quantities"]
-        if each["what"] == "stiffness"
-    ]
+    drawn: list[Plot | Bars] = []
+    for each in found["quantities"]:
+        if each["what"] != "stiffness":
+            continue
+        finest, limit = each["values"][0], each["extrapolated"]
+        x, y = (sizes, each["values"]) if limit is None else (np.append(0.0, sizes), [limit, *each["values"]])
+        title = f"Stiffness more than on the finest mesh, load case {each['load_case']}"
+        name = f"finest: {numbers.three(finest)} N·m/deg"
+        if limit is not None:
+            name += f"; at size nought: {numbers.three(limit)} N·m/deg"
+        drawn.append(Plot(title, draw([(x, np.array(y) - finest)]), (name,), "length", "stiffness", "mesh size"))
+    return drawn
 
 
 def _schedule(found: Mapping[str, Any]) -> list[Plot | Bars]:
@@ -106,10 +108,43 @@ def _plies(each: Mapping[str, Any]) -> str:
 
 
 def _spread(found: Mapping[str, Any]) -> list[Plot | Bars]:
-    """What drives the stiffness."""
+    """How many tubs lie where, what drives the stiffness, and the lowest margins."""
     drivers = sorted(found["stiffness"]["drivers"], key=lambda each: -each["total"])[:BARS]
     rows = tuple((d["name"], min(max(d["total"], 0.0), 1.0), numbers.percent(max(d["total"], 0.0))) for d in drivers)
-    return [Bars("What drives the stiffness: share of its variance, with all that goes with it", rows)]
+    return [
+        _tubs(found["stiffness"], found["base"]["stiffness_Nm_per_deg"]),
+        Bars("What drives the stiffness: share of its variance, with all that goes with it", rows),
+        _lowest(found["regions"]),
+    ]
+
+
+def _tubs(found: Mapping[str, Any], now: float) -> Bars:
+    values = np.array(found["values"])
+    edges = ticks(float(values.min()), float(values.max()))
+    counts, _ = np.histogram(values, bins=edges)
+    rows = tuple(
+        (f"{numbers.three(low)} to {numbers.three(high)} N·m/deg", n / counts.max(), numbers.percent(n / len(values)))
+        for low, high, n in zip(edges[:-1], edges[1:], counts.tolist(), strict=True)
+    )
+    words = (
+        f"{numbers.three(found['low'])} to {numbers.three(found['high'])} N·m/deg holds nine tubs of ten built like "
+        f"this; the run itself says {numbers.three(now)} N·m/deg."
+    )
+    return Bars("How many tubs lie where", rows, words=words)
+
+
+def _lowest(regions: Mapping[str, Any]) -> Bars:
+    """Regions by the margin that one tub in twenty is below; bars are demand over allowable there."""
+    worst = sorted(regions.items(), key=lambda each: each[1]["margin"]["low"])[:BARS]
+    rows = tuple(
+        (
+            name,
+            min(1 / (1 + found["margin"]["low"]), 1.0),
+            f"{numbers.margin(found['margin']['low'])}, middle {numbers.margin(found['margin']['middle'])}",
+        )
+        for name, found in worst
+    )
+    return Bars("Lowest margins: one tub in twenty is below the first number (bar: demand over allowable)", rows)
 
 
 DRAWN = {"compare": _compare, "next_ply": _next_ply, "refine": _refine, "schedule": _schedule, "spread": _spread}

@@ -37,7 +37,19 @@ STUDIES = {
             {"region": "floor", "plies_before": 2, "plies": 4, "lay": "biax600*2:under"},
         ]
     },
-    "spread": {"stiffness": {"drivers": [{"name": "fibre content", "total": 0.2}, {"name": "tabs", "total": 0.7}]}},
+    "spread": {
+        "base": {"stiffness_Nm_per_deg": 2000.0},
+        "stiffness": {
+            "drivers": [{"name": "fibre content", "total": 0.2}, {"name": "tabs", "total": 0.7}],
+            "values": [1510.0, 1550.0, 1710.0, 1810.0, 2310.0, 2490.0],
+            "low": 1523.0,
+            "high": 2400.0,
+        },
+        "regions": {
+            "sill": {"margin": {"low": 3.0, "middle": 4.0, "high": 5.0}},
+            "floor": {"margin": {"low": -0.2, "middle": 0.5, "high": 1.0}},
+        },
+    },
 }
 
 
@@ -55,8 +67,16 @@ def test_curves_are_under_one_torque():
 def test_bars_are_shares_of_the_best():
     (drawn,) = plots("next_ply", STUDIES["next_ply"])
     assert drawn.rows == (("floor=biax600", 1.0, "+4.00 %"), ("sill=biax600", 0.25, "+1.00 %"))
-    (drawn,) = plots("spread", STUDIES["spread"])
-    assert [row[0] for row in drawn.rows] == ["tabs", "fibre content"]
+
+
+def test_a_spread_tells_its_band_where_tubs_lie_and_the_lowest_margins():
+    tubs, drivers, margins = plots("spread", STUDIES["spread"])
+    assert tubs.words.startswith("1520 to 2400 N·m/deg holds nine tubs of ten")
+    assert [row[0] for row in tubs.rows] == [f"{low} to {low + 100} N·m/deg" for low in range(1500, 2500, 100)]
+    assert [row[1] for row in tubs.rows] == [1.0, 0.0, 0.5, 0.5, 0.0, 0.0, 0.0, 0.0, 0.5, 0.5]
+    assert tubs.rows[0][2] == "33 %"
+    assert [row[0] for row in drivers.rows] == ["tabs", "fibre content"]
+    assert margins.rows == (("floor", 1.0, "-0.20, middle +0.50"), ("sill", 0.25, "+3.00, middle +4.00"))
 
 
 def test_plies_stand_on_those_that_were_there():
@@ -68,7 +88,9 @@ def test_plies_stand_on_those_that_were_there():
 
 def test_meshes_lead_to_size_nought():
     (drawn,) = plots("refine", STUDIES["refine"])
-    assert len(drawn.drawing.curves[0].marks) == 3
+    (limit, finest, coarse) = (mark[1] for mark in drawn.drawing.curves[0].marks)
+    assert limit - finest == pytest.approx(finest - coarse, abs=0.2)  # 100 N·m/deg less and more; pixels
+    assert drawn.names == ("finest: 2100 N·m/deg; at size nought: 2000 N·m/deg",)
 
 
 def test_a_file_of_another_version_draws_nothing():
