@@ -27,12 +27,12 @@ from tubfem.run import change_case, model_case, run_case
 from tubfem.shell.solve import solve
 from tubfem.study.bracket import bracket
 from tubfem.study.enrich import enriched
-from tubfem.study.fasteners import fastener_change
 from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import lay_more
 from tubfem.study.reduce import family_stiffness
 from tubfem.study.reduced import galerkin
 from tubfem.study.relaid import relaid
+from tubfem.study.side_change import side_change
 from tubfem.study.store import ready
 
 CASES = Path(__file__).parents[2] / "cases"
@@ -64,7 +64,7 @@ def singles(case, model, tub, built, count):
     start = perf_counter()
     laid = [lay_more(model, tub.family, area, text) for text in texts]
     changes = [
-        one.change | fastener_change(model, tub.family, springs, text) for one, text in zip(laid, texts, strict=True)
+        one.change | side_change(model, tub.family, springs, text) for one, text in zip(laid, texts, strict=True)
     ]
     laying = (perf_counter() - start) / len(texts)
     each = np.array([min(_seconds(bracket, tub.reduced, change) for _ in range(QUIET)) for change in changes])

@@ -5,14 +5,16 @@ each, random changes and heavy ones are in tests/benchmarks/reduced_ratio.py.
 """
 
 import pytest
+from numpy.testing import assert_allclose
 from tub_runs import changed_stiffness, run_of
 
 from tubfem.geometry.mesh import areas
-from tubfem.run import change_case
+from tubfem.run import change_case, model_case
 from tubfem.study.bracket import bracket
-from tubfem.study.fasteners import fastener_change
+from tubfem.study.family import spring_change
 from tubfem.study.laying import lay_more
-from tubfem.study.reduce import reduce_tub, twist_tub
+from tubfem.study.reduce import reduce_tub, torsion_of, twist_tub
+from tubfem.study.side_change import side_change
 from tubfem.tub.further import tell_apart
 
 
@@ -22,17 +24,36 @@ def reduced():
     return twisted, reduce_tub(twisted)[0]
 
 
-# A thick region with laps and carbon, the tool face of a sandwich, a stepped patch beside the bolts of a neighbour.
-@pytest.mark.parametrize("text", ["sill_inner=twill200c", "floor=uni300:tool", "patch:pillar_foot=biax600"])
+# A thick region with laps and carbon, the tool face of a sandwich, walls whose joints turn on tabs on both their faces
+# and that are filled with foam, a stepped patch beside the bolts of a neighbour.
+@pytest.mark.parametrize(
+    "text", ["sill_inner=twill200c", "floor=uni300:tool", "pillar=biax600", "patch:pillar_foot=biax600"]
+)
 def test_single_plies_on_the_demo(reduced, text):
     twisted, small = reduced
     model, springs = twisted.model, twisted.state.shell.springs
     change = lay_more(model, twisted.stiff.family, areas(model.mesh), text).change
     if not text.startswith("patch:"):
-        change = change | fastener_change(model, twisted.stiff.family, springs, text)
+        change = change | side_change(model, twisted.stiff.family, springs, text)
     low, high = bracket(small, change)
     true = changed_stiffness(model, change_case(model.case, add=[text]))
     apart = 100 * (0.5 * (low + high) - true) / twisted.stiffness
     print(f"{text}: {100 * (true / twisted.stiffness - 1):+.4f} %, reduced off by {apart:+.4f} points")
     assert abs(apart) < 0.05
     assert 100 * (true / twisted.stiffness - 1) > 0.05  # there is something to be right about
+
+
+@pytest.mark.parametrize("text", ["dash=biax600*2", "floor=uni300:tool", "pillar=twill200c"])
+def test_joints_know_the_laminates_beside_them(reduced, text):
+    """Springs of all joints as they are when the whole tub is built again: bolts by Huth, tabs by their lever arm."""
+    twisted, _ = reduced
+    model, family, springs = twisted.model, twisted.stiff.family, twisted.state.shell.springs
+    again = model_case(change_case(model.case, add=[text]), base=model.case, mesh=model.mesh)
+    wanted = spring_change(family, springs, torsion_of(again)[0].shell.springs)
+    found = side_change(model, family, springs, text)
+    assert found
+    assert found.keys() == {k for k in wanted if family.groups[k].kind == "joint"}
+    for k, share in found.items():
+        assert_allclose(share, wanted[k], rtol=1e-9)
+    others = [float(share[0, 0]) for k, share in wanted.items() if k not in found]
+    assert all(0 < share < 0.02 for share in others)  # foam between walls that grow thicker

@@ -10,6 +10,7 @@ from tubfem.report.numbers import margin, percent, three
 from tubfem.report.terminal import heading, put, say, table_of
 from tubfem.study.schedule import Scheduled
 
+WHAT = {"joint": "joint ", "foam": "foam in "}  # before the names of blocks
 OFTEN = 0.02  # share of the twist under which nothing is named
 
 
@@ -36,7 +37,7 @@ def print_schedule(console: Console, found: Scheduled) -> None:
     held = table_of("holds the rest of the twist", "share", "ten times as stiff", "", right=(1, 2))
     for block in found.blocks:
         if block.share >= OFTEN:
-            name = {"region": block.name, "joint": f"joint {block.name}", "mount": "mounts and bolts"}[block.kind]
+            name = "mounts and bolts" if block.kind == "mount" else WHAT.get(block.kind, "") + block.name
             held.add_row(
                 name, percent(block.share), three(block.stiffness), "has the most allowed" if block.full else ""
             )

@@ -24,6 +24,7 @@ MIRRORED = np.array([1.0, 1, -1, 1, 1, -1, 1, -1, -1])  # of strains read in the
 CLASSES = 3  # groups of a region, at most
 ON_A_LINE = 1e-8  # of the largest stiffness: how far a mean may lie from where it is found
 SAME = 1e-6  # m: thicknesses that are one
+TURNED = 1e-9  # of coefficients: more than this and rows are others
 
 Change = Mapping[int, Floats]  # group -> dC (9, 9) [N/m, N, N·m], or (1, 1) for springs, as a share of what there was
 
@@ -34,8 +35,8 @@ class Group:
 
     Attributes
     ----------
-    name : region, joint (without sides) or mount
-    kind : "region", "joint", "mount"
+    name : region, joint, section or frame, without sides
+    kind : "region", "joint", "mount" (all bolts of mounts), "foam" in a section, "frame" of beams
     part : class of the region by thickness, or direction of the joint's springs
     members : elements through the blocks in order, or rows of all spring sets in order
     C : (n, n) mean stiffness, n = 9, or 1 for springs (their own stiffness is the unit)
@@ -115,10 +116,19 @@ def layup_change(family: Family, stiffness: Floats) -> dict[int, Floats]:
 
 
 def spring_change(family: Family, before: tuple[Springs, ...], now: tuple[Springs, ...]) -> dict[int, Floats]:
-    """Change of every group of springs, as a share of its stiffness; mean over its rows."""
+    """Change of every group of springs, as a share of its stiffness; mean over its rows.
+
+    Foam whose walls grow thicker has other rows: the share of each set is that of the sum of its matrix's diagonal.
+    """
     old, new = (np.concatenate([np.zeros(0), *(s.stiffness for s in sets)]) for sets in (before, now))
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(old > 0, new / old - 1, 0.0)
+    first = 0
+    for one, other in zip(before, now, strict=True):
+        own = slice(first, first := first + len(one.stiffness))
+        if not np.allclose(one.coefficients, other.coefficients, rtol=0, atol=TURNED):
+            diagonal, changed = (float((s.stiffness @ s.coefficients**2).sum()) for s in (one, other))
+            share[own] = changed / diagonal - 1
     change = {}
     for k in np.unique(family.of_spring[(np.abs(share) > 1e-12) & (family.of_spring >= 0)]).tolist():
         rows = family.groups[k].members
@@ -207,6 +217,16 @@ def _spring_rows(model: TubModel, shell: ShellModel) -> Iterator[tuple[str, str,
             own = together[:, direction]
             if len(own := own[stiffness[own] > 0]):
                 yield "joint", name, word, own
+    others: dict[tuple[str, str], list[Ints]] = {}
+    for name, rows in model.foams:
+        others.setdefault(("foam", plain_joint(name)), []).append(rows)
+    for frame in model.frames:
+        others.setdefault(("frame", plain_joint(frame.name)), []).append(frame.rows)
+    for (kind, name), rows in others.items():
+        together = np.concatenate(rows)
+        used[together] = True
+        if len(own := together[stiffness[together] > 0]):
+            yield kind, name, "all", own
     rest = np.flatnonzero(~used & (stiffness > 0))
     if len(rest):
         yield "mount", "mounts", "all", rest

@@ -15,16 +15,16 @@ from tubfem.findings.results import Findings
 from tubfem.geometry.mesh import TubMesh, areas
 from tubfem.laminate.stack import Stack
 from tubfem.run import Stages, change_case, run_case
-from tubfem.study.bracket import bracket
+from tubfem.study.bracket import evaluated
 from tubfem.study.cost import price_per_area
 from tubfem.study.enrich import enriched
 from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
 from tubfem.study.family import plain_joint, spring_change
-from tubfem.study.fasteners import fastener_change
 from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.reduce import candidate_angles
 from tubfem.study.reduced import galerkin
+from tubfem.study.side_change import side_change
 from tubfem.study.store import Ready, ready
 from tubfem.tub.further import laid_patches
 from tubfem.tub.joints import join
@@ -199,7 +199,7 @@ def _regions_and_patches(tub: Ready, names: Sequence[str]) -> list[_Tried]:
                 for face in ("", ":tool"):
                     text = f"{region}={ply}{_angle(angle, usual_angle(case.layups[region].stack, ply))}{face}"
                     laid = lay_on(model, seats, [text])
-                    change = laid.change | fastener_change(model, family, tub.state.shell.springs, text)
+                    change = laid.change | side_change(model, family, tub.state.shell.springs, text)
                     found.append(_Tried(text, change, laid.stacks, laid.mass, laid.area))
     for patch in laid_patches(case):
         seats = find_seats(model, family, area, f"patch:{patch}")
@@ -250,14 +250,14 @@ def _candidate(tub: Ready, tried: _Tried) -> Candidate:
     target, _, rest = text.partition("=")
     ply = rest.partition("@")[0].partition(":")[0]
     table = tub.model.case.plies[ply]
-    low, high = bracket(tub.reduced, change)
+    low, high, b = evaluated(tub.reduced, change)
     stiffness = 0.5 * (low + high)
     price = price_per_area(table)
     stock = table.on_hand
     width = table.roll_width
     length = area / width if width else None
     left = None if stock is None else stock.amount if stock.unit == "m^2" else stock.amount * width if width else None
-    margin, region, kind = lowest_margin(tub.hot, galerkin(tub.reduced, change), tried.stacks)
+    margin, region, kind = lowest_margin(tub.hot, b, tried.stacks)
     gain = stiffness - tub.stiffness
     return Candidate(
         text=text,

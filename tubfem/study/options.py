@@ -13,8 +13,8 @@ from tubfem.errors import CaseError
 from tubfem.geometry.mesh import areas
 from tubfem.laminate.stack import Stack
 from tubfem.study.cost import price_per_area
-from tubfem.study.fasteners import fastener_change
 from tubfem.study.laying import Key, find_seats, lay_on
+from tubfem.study.side_change import side_change
 from tubfem.study.store import Ready
 
 CHOICES = 300  # of one region; more would not be searched in minutes
@@ -63,7 +63,7 @@ def region_options(tub: Ready, asked: Schedule) -> dict[str, tuple[Option, ...]]
             laid = lay_on(model, seats, texts)
             change = dict(laid.change)
             if texts:
-                change |= fastener_change(model, family, tub.state.shell.springs, *texts)
+                change |= side_change(model, family, tub.state.shell.springs, *texts)
             plies = sum(parse_change(text).count for text in texts)
             price = _price(case, laid.cloth)
             own.append(Option(region, texts, plies, change if texts else {}, laid.stacks, laid.mass, price, laid.cloth))

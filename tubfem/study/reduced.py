@@ -6,12 +6,14 @@ with a change. They are made orthonormal in the unchanged stiffness, so that Gal
 the load, is never more than the true one: the stiffness is never less. `bracket` gives the other side.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
+from threading import local
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve
 from scipy.linalg.blas import dsyrk
+from scipy.linalg.lapack import dpotrf, dpotrs
 
 from tubfem.arrays import Floats, Ints
 from tubfem.study.basis import Stiff, Vectors, strains
@@ -20,6 +22,7 @@ from tubfem.study.family import COMPONENTS, Change, Family, Group
 MEMBRANE_BENDING = [(i, j) for i in range(6) for j in range(i, 6)]
 PAIRS = (*MEMBRANE_BENDING, (6, 6), (6, 7), (7, 7), (8, 8))  # entries of dC that can be other than zero
 PAIR_ROWS, PAIR_COLUMNS = (np.array(each) for each in zip(*PAIRS, strict=True))
+_SCRATCH = local()
 DROP = 1e-7  # of u0's energy: what of a vector lies outside the others and is not kept
 
 
@@ -120,8 +123,10 @@ def project(stiff: Stiff, vectors: Vectors, load: Floats, stiffness: float) -> t
 
 def galerkin(reduced: Reduced, change: Change) -> Floats:
     """Amounts b (n,) of the basis after a change."""
-    K = np.eye(reduced.size) + change_matrix(reduced, change)
-    return cho_solve(cho_factor(K, lower=True, overwrite_a=True, check_finite=False), reduced.load, check_finite=False)
+    n = reduced.size
+    K = unpacked(summed(reduced, {k: (dC,) for k, dC in change.items()}, 1)[0], n, out=scratch("K", (n, n)))
+    K.flat[:: n + 1] += 1
+    return solved(K, reduced.load)
 
 
 def stiffness_above(reduced: Reduced, b: Floats) -> float:
@@ -129,17 +134,32 @@ def stiffness_above(reduced: Reduced, b: Floats) -> float:
     return reduced.scale / float(reduced.load @ b)
 
 
-def change_matrix(reduced: Reduced, change: Change) -> Floats:
-    """Change (n, n) of the stiffness in the basis."""
-    total = np.zeros(reduced.size * (reduced.size + 1) // 2)
-    for k, dC in change.items():
-        total += contracted(reduced.groups[k], dC)[0]
-    return unpacked(total, reduced.size)
+def solved(K: Floats, f: Floats) -> Floats:
+    """Solution of K b = f; K (n, n) is overwritten.
+
+    Raises
+    ------
+    numpy.linalg.LinAlgError
+        K is not positive definite.
+    """
+    root, fault = dpotrf(K.T, lower=1, clean=0, overwrite_a=1)
+    if fault:
+        raise np.linalg.LinAlgError("the changed tub is not stiff")
+    return dpotrs(root, f, lower=1)[0]
 
 
-def contracted(group: Projected, *C: Floats) -> Floats:
-    """Lower triangles (len(C), n (n+1)/2) of the integral of Eᵀ C E for each symmetric C."""
-    return np.array([coefficients(each) for each in C], dtype=np.float32) @ group.P
+def summed(reduced: Reduced, C: Mapping[int, tuple[Floats, ...]], forms: int) -> Floats:
+    """Lower triangles (forms, n (n+1)/2) of the sum over groups of the integral of Eᵀ C E, for each symmetric C.
+
+    This is bound by memory: every group is read once, in single precision. The sum is `scratch`.
+    """
+    shape = forms, reduced.size * (reduced.size + 1) // 2
+    total, own = scratch("total", shape), scratch("own", shape, np.float32)
+    total[:] = 0.0
+    for k, each in C.items():
+        entries = np.array([coefficients(one) for one in each], dtype=np.float32)
+        total += np.matmul(entries, reduced.groups[k].P, out=own)
+    return total
 
 
 def coefficients(C: Floats) -> Floats:
@@ -147,9 +167,17 @@ def coefficients(C: Floats) -> Floats:
     return C[0] if len(C) == 1 else C[PAIR_ROWS, PAIR_COLUMNS]
 
 
-def unpacked(lower: Floats, n: int) -> Floats:
-    """Symmetric matrices (..., n, n) from their lower triangles (..., n (n+1)/2)."""
-    return np.take(lower, _places(n), axis=-1)
+def unpacked(lower: Floats, n: int, out: Floats | None = None) -> Floats:
+    """Symmetric matrix (n, n) from its lower triangle (n (n+1)/2,)."""
+    return np.take(lower, _places(n), out=out, mode="clip")  # "raise" would copy
+
+
+def scratch(name: str, shape: tuple[int, ...], dtype: type = float) -> Floats:
+    """An array of this thread that each call overwrites: fresh pages cost more than what is done with them."""
+    kept = _SCRATCH.__dict__
+    if name not in kept or kept[name].shape != shape:
+        kept[name] = np.empty(shape, dtype=dtype)
+    return kept[name]
 
 
 @cache

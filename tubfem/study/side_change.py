@@ -1,0 +1,59 @@
+"""What a thicker laminate does to the springs of its joints: bolts, and tabs on both faces of a panel, see the panels.
+
+Flexibility of a bolt knows both panels (J.5); what two tabs hold against turning goes with the thickness between them.
+"""
+
+from functools import reduce
+
+import numpy as np
+
+from tubfem.arrays import Floats
+from tubfem.case.changes import add_plies
+from tubfem.case.joint_table import kind_named
+from tubfem.case.schema import Case
+from tubfem.laminate.stack import make_stack
+from tubfem.shell.model import Springs
+from tubfem.study.family import Family, plain_joint
+from tubfem.tub.line_stiffness import DIRECTIONS, Side, line_springs, side_of
+from tubfem.tub.model import TubModel
+from tubfem.tub.plies import entry_layers
+
+SEE_SIDES = ("tabbed", "fastened")  # kinds whose springs know the laminates that they join
+
+
+def side_change(model: TubModel, family: Family, springs: tuple[Springs, ...], *texts: str) -> dict[int, Floats]:
+    """Share by which springs of joints change when texts, as --add takes them, are laid on one region."""
+    region = texts[0].partition("=")[0]
+    touched = [
+        ties
+        for ties in model.joints
+        if ties.kind in SEE_SIDES and region in (model.mesh.panels[p].region for p in ties.standing)
+    ]
+    if not touched:
+        return {}
+    case = model.case
+    changed = reduce(add_plies, texts, case)
+    names = {model.mesh.panels[p].region for ties in touched for p in ties.standing}
+    plain = {name: _side(case, name) for name in names}
+    thicker = plain | {region: _side(changed, region)}
+    total: dict[int, float] = {}
+    for ties in touched:
+        kind = kind_named(case, ties.means)
+        regions = [model.mesh.panels[p].region for p in ties.standing]
+        old, new = (
+            line_springs(case, kind, *(sides[r] for r in regions), angle=ties.angle, bridges=ties.bridges).values()
+            for sides in (plain, thicker)
+        )
+        for k in family.named("joint", plain_joint(ties.name)):
+            more = (new - old)[DIRECTIONS.index(family.groups[k].part)]
+            if more:
+                total[k] = total.get(k, 0.0) + more * ties.lengths.sum()
+    return {
+        k: np.full((1, 1), more / springs[0].stiffness[family.groups[k].members].sum()) for k, more in total.items()
+    }
+
+
+def _side(case: Case, region: str) -> Side:
+    layup = case.layups[region]
+    layers = entry_layers(case, layup.stack, layup=layup, label=region)
+    return side_of(make_stack([(layer.angle, layer.ply) for layer in layers]))
