@@ -4,18 +4,18 @@ Every vector keeps its enhanced part: with stress S [N/m, N] given at the integr
 enhanced amounts a solves the uncondensed equations, so that C0 E - S is balanced against every motion and mode.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import sparse
 
 from tubfem.arrays import Floats, Ints
-from tubfem.shell.assemble import KINDS, chunks, stiffness_matrix
+from tubfem.shell.assemble import stiffness_matrix
 from tubfem.shell.factor import Solver, factorise
 from tubfem.shell.model import ShellModel
-from tubfem.shell.normals import smooth_normals
 from tubfem.study.family import COMPONENTS, Family
+from tubfem.study.strained import strained
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -163,29 +163,14 @@ def _weighted(cell: Cell) -> Floats:
     return (cell.C[:, None] @ cell.M) * cell.dA[..., None, None]
 
 
-def _cells(shell: ShellModel, family: Family) -> list[Cell]:
-    normals = smooth_normals(shell.points, [block.conn for block in shell.blocks])
-    found, first = [], 0
-    for block, normal in zip(shell.blocks, normals, strict=True):
-        parts = [
-            KINDS[block.kind].strain_matrix(shell.points[block.conn[p]], normal[p], block.direction[p])
-            for p in chunks(block)
-        ]
-        if not parts:
-            continue
-        B, M, dA = (np.concatenate(each) for each in zip(*parts, strict=True))
-        ids = first + np.arange(len(block.conn))
-        sign = family.sign[ids]
-        B, M = B * sign[:, None, :, None], M * sign[:, None, :, None]
-        freedoms = (6 * block.conn[:, :, None] + np.arange(6)).reshape(len(ids), -1)
-        group = family.of_element[ids]
+def _cells(shell: ShellModel, family: Family) -> Iterator[Cell]:
+    for block in strained(shell):
+        sign, group = family.sign[block.elements][:, None, :, None], family.of_element[block.elements]
         for k in np.unique(group).tolist():
             own = np.flatnonzero(group == k)
-            C = family.stiffness[ids[own]]
-            cell = Cell(B[own], M[own], dA[own], freedoms[own], C, np.empty(0), k, ids[own])
-            found.append(with_stiffness(cell, C))
-        first += len(block.conn)
-    return found
+            B, M, dA, freedoms = block.B[own] * sign[own], block.M[own] * sign[own], block.dA[own], block.freedoms[own]
+            C = family.stiffness[block.elements[own]]
+            yield with_stiffness(Cell(B, M, dA, freedoms, C, np.empty(0), k, block.elements[own]), C)
 
 
 def spring_root(shell: ShellModel) -> sparse.csr_array:

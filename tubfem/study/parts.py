@@ -10,27 +10,19 @@ from scipy import sparse
 from tubfem.arrays import Floats, Ints
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import Stack
-from tubfem.shell.assemble import KINDS, element_stiffness, padded_stiffness
+from tubfem.shell.assemble import element_stiffness, padded_stiffness
 from tubfem.shell.model import ShellModel
-from tubfem.shell.normals import smooth_normals
+from tubfem.study.strained import Strained, strained
 from tubfem.tub.layup import mixed
 from tubfem.tub.model import LayupField
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Cells:
-    """Elements of one block: `B` (e, q, 9, d), `M` (e, q, 9, m), `weights` (e, q), `freedoms` (e, d), `mixture` (e,).
+    """Elements of one block, and their stiffness `K` (e, d, d) as it is."""
 
-    `K` (e, d, d) is their stiffness as it is, `first` the number of the first through all blocks.
-    """
-
-    B: Floats
-    M: Floats
-    weights: Floats
-    freedoms: Ints
-    mixture: Ints
+    block: Strained
     K: Floats
-    first: int
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -44,24 +36,16 @@ class Part:
 
     def within(self, elements: NDArray[np.bool_]) -> "Part":
         """The members among `elements` (e of all blocks,)."""
-        own = elements[self.cells.first + self.members]
+        own = elements[self.cells.block.elements[self.members]]
         return Part(self.cells, self.members[own], self.linear[own], self.square[own])
 
 
 def cells_of(shell: ShellModel) -> tuple[Cells, ...]:
-    """Strain matrices of all elements."""
-    normals = smooth_normals(shell.points, [block.conn for block in shell.blocks])
+    """Strain matrices and stiffness of all elements."""
     C = padded_stiffness(shell.stiffness, shell.drilling)
-    found, first = [], 0
-    for block, normal in zip(shell.blocks, normals, strict=True):
-        if not len(block.conn):
-            continue
-        B, M, dA = KINDS[block.kind].strain_matrix(shell.points[block.conn], normal, block.direction)
-        freedoms = (6 * block.conn[:, :, None] + np.arange(6)).reshape(len(block.conn), -1)
-        K = element_stiffness(B, M, dA, C[block.stack]).astype(np.float32)
-        found.append(Cells(B, M, dA, freedoms, block.stack, K, first))
-        first += len(block.conn)
-    return tuple(found)
+    return tuple(
+        Cells(own, element_stiffness(own.B, own.M, own.dA, C[own.stack]).astype(np.float32)) for own in strained(shell)
+    )
 
 
 def changed_parts(
@@ -76,14 +60,15 @@ def changed_parts(
     mixtures = np.array([touched[list(own)].any() for own in layup.mixture_stacks])
     plus, minus = (padded_stiffness(_by_mixture(layup, stacks), drilling) for stacks in ends)
     found = []
-    for own in cells:
-        members = np.flatnonzero(mixtures[own.mixture])
+    for each in cells:
+        own = each.block
+        members = np.flatnonzero(mixtures[own.stack])
         if not len(members):
             continue
-        shape, of = (own.B[members], own.M[members], own.weights[members]), own.mixture[members]
+        shape, of = (own.B[members], own.M[members], own.dA[members]), own.stack[members]
         up, down = (element_stiffness(*shape, C[of]).astype(np.float32) for C in (plus, minus))
-        K = own.K[members]
-        found.append(Part(own, members, (up - down) / (2 * step), (up + down - 2 * K) / step**2))
+        K = each.K[members]
+        found.append(Part(each, members, (up - down) / (2 * step), (up + down - 2 * K) / step**2))
     return found
 
 
@@ -95,7 +80,7 @@ def times(parts: Sequence[Part], V: Floats) -> tuple[Floats, Floats]:
     """Both changes of the stiffness, with z and with z²/2, times motions V (d, n)."""
     found = np.zeros_like(V), np.zeros_like(V)
     for part in parts:
-        freedoms = part.cells.freedoms[part.members]
+        freedoms = part.cells.block.freedoms[part.members]
         own = V[freedoms].astype(np.float32)
         summed = _gather(freedoms, len(V))
         for total, K in zip(found, (part.linear, part.square), strict=True):
