@@ -7,7 +7,7 @@ from rich.console import Console
 from tubfem.report.cautions import STANDING
 from tubfem.report.numbers import margin, place, signed, three
 from tubfem.report.terminal import heading, put, say, table_of
-from tubfem.study.compare import Compared, Lowest, gain_per_price
+from tubfem.study.compare import Compared, Lowest, Told, gain_per_price
 
 CLOSE = 0.02  # m: the lowest margin of two variants is in one place
 
@@ -41,8 +41,7 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
                 "-" if worst is None else margin(worst.margin),
                 "-" if other is None else margin(other[0]),
             )
-            moves += _moved(number, worst, before.lowest)
-            moves += _moved_other(number, other, before.lowest_other)
+            moves += _places(number, found, before)
         put(console, f"Load case {name}", rows)
         say(console, "Margin: the lowest of plies and cores; joints: that of joints, hard points, tubes and openings.")
         for text in moves:
@@ -58,22 +57,21 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
             )
 
 
-def _moved(number: int, now: Lowest | None, before: Lowest | None) -> list[str]:
-    """Where the lowest margin is, for the base and wherever it is another one; left and right count as one place."""
-    if now is None or before is None:
-        return []
-    apart = max(abs(abs(a) - abs(b)) for a, b in zip(now.position, before.position, strict=True))
-    same = (now.region, now.mode, now.ply_index) == (before.region, before.mode, before.ply_index)
-    if number and same and apart < CLOSE:
-        return []
-    return [f"{number}: lowest margin in {now.ply}, {now.mode}, at x, y, z = {place(now.position)} mm"]
+def _places(number: int, now: Told, before: Told) -> list[str]:
+    """Where the lowest margins are, of a variant only what is elsewhere than in the base."""
+    found = []
+    worst, other, then = now.lowest, now.lowest_other, before.lowest_other
+    if worst is not None and not (number and before.lowest is not None and _same_place(worst, before.lowest)):
+        found.append(f"margin in {worst.ply}, {worst.mode}, at x, y, z = {place(worst.position)} mm")
+    if other is not None and not (number and then is not None and _sideless(other[1]) == _sideless(then[1])):
+        found.append(f"joints in {other[1].removeprefix('joint ')}")
+    return [f"{number}: lowest {'; lowest '.join(found)}"] if found else []
 
 
-def _moved_other(number: int, now: tuple[float, str] | None, before: tuple[float, str] | None) -> list[str]:
-    """The same of all that is no region."""
-    if now is None or (number and before is not None and _sideless(now[1]) == _sideless(before[1])):
-        return []
-    return [f"{number}: of joints, hard points, tubes and openings it is in {now[1]}"]
+def _same_place(one: Lowest, other: Lowest) -> bool:
+    """Left and right count as one place."""
+    apart = max(abs(abs(a) - abs(b)) for a, b in zip(one.position, other.position, strict=True))
+    return (one.region, one.mode, one.ply_index) == (other.region, other.mode, other.ply_index) and apart < CLOSE
 
 
 def _sideless(name: str) -> str:

@@ -127,7 +127,8 @@ def flag_variants(case: Case, flags: Mapping[str, Sequence[str]]) -> tuple[Varia
     found = []
     for flag, texts in flags.items():
         for text in texts:
-            found.append(Variant(text, (f"--{flag} {text}",), change_case(case, **{flag: [text]})))
+            name = text if flag == "add" else f"{flag} {text}"
+            found.append(Variant(name, (f"--{flag} {text}",), change_case(case, **{flag: [text]})))
     return tuple(found)
 
 

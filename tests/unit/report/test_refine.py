@@ -6,7 +6,7 @@ from io import StringIO
 
 import numpy as np
 import pytest
-from redrawn import assert_drawn_again
+from redrawn import assert_documented, assert_drawn_again
 from report_builders import small_report
 from rich.console import Console
 
@@ -60,6 +60,7 @@ def test_files(refinement, tmp_path):
     assert_drawn_again(tmp_path, "refine")
     found = json.loads((tmp_path / "refine.json").read_text())
     assert [mesh["size"] for mesh in found["meshes"]] == SIZES.tolist()
+    assert_documented("refine.json", found)
     stiffness, floor, sill = found["quantities"]
     assert stiffness["extrapolated"] == pytest.approx(2000.0)
     assert floor["order"] == pytest.approx(2.0, abs=1e-3)

@@ -2,19 +2,22 @@
 
 import json
 from dataclasses import replace
+from io import StringIO
 
 import case_texts
 import numpy as np
 import pytest
 from case_texts import CASES
 from numpy.testing import assert_allclose
-from redrawn import assert_drawn_again
+from redrawn import assert_documented, assert_drawn_again
+from rich.console import Console
 from typer.testing import CliRunner
 
 from tubfem import cli
 from tubfem.case.read import load_case
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import areas
+from tubfem.report.compare_table import print_comparison
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.compare import compare, flag_variants, gain_per_price, same_geometry, written_variants
 from tubfem.study.cost import Cost, price_per_area
@@ -88,7 +91,7 @@ def compared(watched):
 
 
 def test_base_first_then_variants_by_name(compared):
-    assert [each.variant.name for each in compared] == ["base", "tunnel", "open_tunnel", "tunnel=biax600"]
+    assert [each.variant.name for each in compared] == ["base", "tunnel", "open_tunnel", "drop tunnel=biax600"]
     assert compared[1].variant.changes == ("--add tunnel=biax600", "--add joint:floor/tunnel=biax600")
 
 
@@ -220,9 +223,22 @@ def test_the_command_writes_table_json_and_picture(tmp_path):
     assert {file.name for file in out.iterdir()} == {"compare.json", "compare.png"}
     assert_drawn_again(out, "compare")
     found = json.loads((out / "compare.json").read_text())
+    assert_documented("compare.json", found)
     assert [each["name"] for each in found["variants"]] == ["base", "box=tape@45"]
     assert found["variants"][1]["mass"] > found["variants"][0]["mass"]
     assert "1  box=tape@45" in done.stdout
+
+
+def test_the_table_says_where_the_lowest_margins_are_and_where_they_went(compared):
+    console = Console(record=True, width=100, file=StringIO())
+    print_comparison(console, compared)
+    text = " ".join(console.export_text().split())
+    base, other = compared[0].load_cases["torsion"].lowest, compared[0].load_cases["torsion"].lowest_other
+    assert f"0: lowest margin in {base.ply}, {base.mode}, at x, y, z" in text
+    assert f"lowest joints in {other[1].removeprefix('joint ')}" in text
+    moved = [each for each in compared[1:] if each.load_cases["torsion"].lowest.region != base.region]
+    assert all(f"lowest margin in {each.load_cases['torsion'].lowest.ply}" in text for each in moved)
+    assert "3 drop tunnel=biax600" in text
 
 
 def test_nothing_to_compare_is_wrong_input(tmp_path):

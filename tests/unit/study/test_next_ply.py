@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 from case_texts import CASES
 from numpy.testing import assert_allclose
-from redrawn import assert_drawn_again
+from redrawn import assert_documented, assert_drawn_again
 from typer.testing import CliRunner
 
 from tubfem import cli
@@ -117,6 +117,7 @@ def test_the_command_answers_in_one_table(path, tmp_path):
     keys = "change stiffness_Nm_per_deg gain_Nm_per_deg gain_percent mass gain_per_kg gain_per_price worst_margin"
     assert set(keys.split()) | {"error_estimate", "confirmed"} <= set(contents["rows"][0])
     assert_drawn_again(out, "next_ply")
+    assert_documented("next_ply.json", contents)
     assert sum(row["confirmed"] for row in contents["rows"]) == 5
     assert "One more ply: what it wins, ranked by gain for each unit of money" in done.stdout
     assert "No gain" in done.stdout

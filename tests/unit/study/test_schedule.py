@@ -6,7 +6,7 @@ import tomllib
 import pytest
 from case_texts import CASES
 from numpy.testing import assert_allclose
-from redrawn import assert_drawn_again
+from redrawn import assert_documented, assert_drawn_again
 from typer.testing import CliRunner
 
 from tubfem import cli
@@ -49,6 +49,7 @@ def test_a_target_is_reached_and_what_is_pasted_reaches_it_too(path, done):
     found = json.loads((out / "schedule.json").read_text())
     assert {"schedule.json", "schedule.png", "reduced.npz"} == {file.name for file in out.iterdir()}
     assert_drawn_again(out, "schedule")
+    assert_documented("schedule.json", found)
     assert found["reached"]
     assert found["stiffness_Nm_per_deg"] >= 2200 * (1 - 1e-4)
     assert 0.8 * found["worth"] < found["bound"] <= found["worth"] * (1 + 1e-6)

@@ -7,7 +7,7 @@ import pytest
 from box_tub import box_tub
 from case_texts import CASES
 from numpy.testing import assert_allclose
-from redrawn import assert_drawn_again
+from redrawn import assert_documented, assert_drawn_again
 from typer.testing import CliRunner
 
 from tubfem import cli
@@ -212,6 +212,7 @@ def test_the_command_writes_and_tells(found, path, tmp_path, monkeypatch):
     assert contents["case"]["sha256"] == case_digest(load_case(path))
     assert len(contents["stiffness"]["values"]) == 2 * contents["samples"]
     assert_drawn_again(out, "spread")
+    assert_documented("spread.json", contents)
     assert "What to measure" in done.stdout
     assert "under [spread] win" in done.stdout
     assert "[plies]" in done.stdout  # no markup of the terminal
