@@ -114,16 +114,16 @@ def judged(
 
 def _normals(model: TubModel, elements: Elements, ties: list[JointTies]) -> Floats:
     """Unit normals (P, 3) of B's surface at the shell nodes of its elements."""
-    panels = [part.panels[1] for part in ties]
+    wanted = np.zeros(len(model.mesh.panels), dtype=bool)
+    wanted[[part.panels[1] for part in ties]] = True
     total = np.zeros((len(model.mesh_node), 3))
     first = 0
     for block in model.states[0].shell.blocks:
-        numbers = first + np.arange(len(block.conn))
-        mine = np.isin(elements.panel[numbers], panels)
+        mine = np.flatnonzero(wanted[elements.panel[first : first + len(block.conn)]])
         for corner in block.conn[mine].T:
-            np.add.at(total, corner, elements.normal[numbers[mine]])
+            np.add.at(total, corner, elements.normal[first + mine])
         first += len(block.conn)
-    return total / np.maximum(np.linalg.norm(total, axis=1), 1e-12)[:, None]
+    return total / np.maximum(np.sqrt((total * total).sum(axis=1)), 1e-12)[:, None]
 
 
 def worst_of(parts: list[JointStrength], length: float) -> JointStrength | None:

@@ -104,6 +104,6 @@ def gradients(pairs: tuple[Ints, Ints], centre: Floats, e1: Floats, e2: Floats, 
     for i in range(2):
         for j in range(2):
             moment[:, i, j] = np.bincount(row, weight * x[:, i] * x[:, j], minlength=count)
-        for k in range(values.shape[1]):
-            drive[:, i, k] = np.bincount(row, weight * x[:, i] * rise[:, k], minlength=count)
+        sums = sparse.coo_array((weight * x[:, i], (row, np.arange(len(row)))), shape=(count, len(row)))
+        drive[:, i] = sparse.csr_array(sums) @ rise
     return np.linalg.pinv(moment, rcond=1e-3, hermitian=True) @ drive

@@ -330,11 +330,11 @@ def _margin_with(
     first = len(shell.stiffness)
     stack = np.where(fine.off <= WIDTH, first + np.searchsorted(used, mixture), mixture)
     strains = rim_strains(fine, shell, np.concatenate([shell.stiffness, stiffness]), stack, load.motion[None])[0]
-    worst = 0.0
-    for strain in _by_criterion(fine, load.scale * strains).values():
-        for kind in PLY_KINDS:
-            uses = {s: use_of_plies(each, allowables, kind) for s, each in doubled.items()}
-            worst = max(worst, _worst(model, mixture[0], uses, strain, load.both_hands)[0])
+    use = {kind: {s: use_of_plies(each, allowables, kind) for s, each in doubled.items()} for kind in PLY_KINDS}
+    criteria = _by_criterion(fine, load.scale * strains).values()
+    worst = max(
+        _worst(model, mixture[0], use[kind], strain, load.both_hands)[0] for strain in criteria for kind in PLY_KINDS
+    )
     return 1 / worst - 1
 
 

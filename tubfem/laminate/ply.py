@@ -14,21 +14,25 @@ from tubfem.materials.ply import CorePly, Ply
 def strain_rotation(angle: Floats) -> Floats:
     """T (..., 3, 3) that takes strains in x, y to strains in axes turned by angle (...) [rad]."""
     c, s = np.cos(angle), np.sin(angle)
-    rows = [[c * c, s * s, c * s], [s * s, c * c, -c * s], [-2 * c * s, 2 * c * s, c * c - s * s]]
-    return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+    return _matrix([[c * c, s * s, c * s], [s * s, c * c, -c * s], [-2 * c * s, 2 * c * s, c * c - s * s]])
 
 
 def stress_rotation(angle: Floats) -> Floats:
     """T (..., 3, 3) that takes stresses in x, y to stresses in axes turned by angle (...) [rad]."""
     c, s = np.cos(angle), np.sin(angle)
-    rows = [[c * c, s * s, 2 * c * s], [s * s, c * c, -2 * c * s], [-c * s, c * s, c * c - s * s]]
-    return np.moveaxis(np.array(rows), (0, 1), (-2, -1))
+    return _matrix([[c * c, s * s, 2 * c * s], [s * s, c * c, -2 * c * s], [-c * s, c * s, c * c - s * s]])
 
 
 def vector_rotation(angle: Floats) -> Floats:
     """R (..., 2, 2) that takes (xz, yz) components to axes turned by angle (...) [rad]."""
     c, s = np.cos(angle), np.sin(angle)
-    return np.moveaxis(np.array([[c, s], [-s, c]]), (0, 1), (-2, -1))
+    return _matrix([[c, s], [-s, c]])
+
+
+def _matrix(rows: list[list[Floats]]) -> Floats:
+    """Matrix (..., n, n) of entries (...)."""
+    filled = np.array(rows)
+    return filled.transpose(*range(2, filled.ndim), 0, 1)
 
 
 def plane_stiffness(plies: Sequence[Ply | CorePly]) -> Floats:

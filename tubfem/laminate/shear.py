@@ -103,7 +103,7 @@ def _distribution(own: Floats, stack: Stack, frame: float, at: Floats) -> Floats
     z = stack.z - middle
     z0, h, half = z[:-1], np.diff(z), np.diff(z**2) / 2
     C = Q[:, TRACTION[:, :, None], TRACTION[:, None, :]]  # (k, axis, 2, 2)
-    a, b, d = np.tensordot([h, half, np.diff(z**3) / 3], C, 1)
+    a, b, d = (np.stack([h, half, np.diff(z**3) / 3]) @ C.reshape(len(h), -1)).reshape(3, 2, 2, 2)
     size = stack.thickness  # scales the 4 x 4 to one order of magnitude
     K = np.empty((2, 4, 4))
     K[:, :2, :2], K[:, :2, 2:], K[:, 2:, :2], K[:, 2:, 2:] = a, b / size, b / size, d / size**2

@@ -118,14 +118,14 @@ def core_shear_margins(stack: Stack, strain: Floats, factor: float = 1.0) -> Flo
 
 def principal_compression(stress: Floats) -> tuple[Floats, Floats]:
     """Angle (...) [rad] and value (...) of the least principal stress of (..., 3) sx sy txy."""
-    sx, sy, t = np.moveaxis(stress, -1, 0)
+    sx, sy, t = (stress[..., k] for k in range(3))
     least = 0.5 * (sx + sy) - np.hypot(0.5 * (sx - sy), t)
     return 0.5 * np.arctan2(-2 * t, sy - sx), least
 
 
 def principal_strain(strain: Floats) -> tuple[Floats, Floats]:
     """Greatest and least principal strain (...) [-] of (..., 3) ex ey gxy."""
-    ex, ey, g = np.moveaxis(strain, -1, 0)
+    ex, ey, g = (strain[..., k] for k in range(3))
     radius = np.hypot(0.5 * (ex - ey), 0.5 * g)
     return 0.5 * (ex + ey) + radius, 0.5 * (ex + ey) - radius
 

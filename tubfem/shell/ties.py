@@ -163,7 +163,9 @@ def _resolve_chains(freedoms: int, rows: Ints, columns: Ints, values: Floats) ->
     looped = np.flatnonzero((np.bincount(part)[part] > 1) | (nodes.diagonal() != 0))
     if len(looped):
         raise SolveError(f"the links between nodes {looped.tolist()} form a cycle: each waits for another to move")
-    independent = np.setdiff1d(np.arange(freedoms), rows)
+    alone = np.ones(freedoms, dtype=bool)
+    alone[rows] = False
+    independent = np.flatnonzero(alone)
     total = last = _columns(freedoms, independent)
     while (last := step @ last).nnz:
         total = total + last

@@ -231,11 +231,13 @@ def tributary_areas(mesh: TubMesh, split: SplitMesh, elements: Ints) -> tuple[In
 
 def _nodes(split: SplitMesh, elements: Ints) -> tuple[Ints, Ints]:
     """Shell node and element of every corner of some elements."""
-    node = np.concatenate([conn.ravel() for conn in split.conn])
-    count = np.concatenate([np.full(len(conn), conn.shape[1]) for conn in split.conn])
-    element = np.repeat(np.arange(len(count)), count)
-    chosen = np.isin(element, elements)
-    return node[chosen], element[chosen]
+    nodes, owners, first = [], [], 0
+    for conn in split.conn:
+        own = np.sort(elements[(elements >= first) & (elements < first + len(conn))])
+        nodes.append(conn[own - first].ravel())
+        owners.append(np.repeat(own, conn.shape[1]))
+        first += len(conn)
+    return np.concatenate(nodes), np.concatenate(owners)
 
 
 def _refuse_overlap(mesh: TubMesh, split: SplitMesh) -> None:

@@ -25,13 +25,14 @@ def with_fill(case: Case, mesh: TubMesh, layup: LayupField) -> LayupField:
     mixture = layup.mixture.copy()
     stacks, weights = list(layup.mixture_stacks), list(layup.mixture_weights)
     notes = list(layup.notes)
-    area = areas(mesh)
+    area, inside = areas(mesh), {}
     for name, section in case.sections.items():
         if section.fill is None:
             continue
         foam = fill_ply(case, section.fill)
         for side, elements in _walls(mesh, name):
-            volume = inner_volume(mesh, layup, elements)
+            volume, inwards = inner_volume(mesh, layup, elements)
+            inside[f"{name}{side}"] = volume, inwards
             per_area = foam.rho * volume / area[elements].sum()
             used, back = np.unique(mixture[elements], return_inverse=True)
             mixture[elements] = len(stacks) + back.ravel()
@@ -47,6 +48,7 @@ def with_fill(case: Case, mesh: TubMesh, layup: LayupField) -> LayupField:
         mixture_stacks=tuple(stacks),
         mixture_weights=tuple(weights),
         filling=tuple(filling.tolist()),
+        inside=inside,
         notes=tuple(notes),
     )
 
@@ -68,16 +70,19 @@ def _walls(mesh: TubMesh, section: str) -> list[tuple[str, Ints]]:
     return [(side, np.flatnonzero(np.isin(mesh.element_panel, panels))) for side, panels in sorted(halves.items())]
 
 
-def inner_volume(mesh: TubMesh, layup: LayupField, elements: Ints) -> float:
+def inner_volume(mesh: TubMesh, layup: LayupField, elements: Ints) -> tuple[float, bool]:
     """Volume [m³] inside a ring of walls with its ends closed flat, walls' own inner halves taken off.
+
+    And whether the walls' normals look into the ring.
 
     Right for rings whose corners are right angles; where walls t thick inside meet at another angle the corner is
     counted as t² all the same.
     """
     volume = _signed_volume(mesh, elements)
-    inner = _inner_halves(layup, inwards=bool(volume < 0))
+    inwards = volume < 0
+    inner = _inner_halves(layup, inwards=inwards)
     walls = float((areas(mesh)[elements] * inner[elements]).sum())
-    return abs(float(volume)) - walls + _corners(mesh, elements, inner)
+    return abs(volume) - walls + _corners(mesh, elements, inner), inwards
 
 
 def _signed_volume(mesh: TubMesh, elements: Ints) -> float:
@@ -90,8 +95,8 @@ def _signed_volume(mesh: TubMesh, elements: Ints) -> float:
 def _inner_halves(layup: LayupField, *, inwards: bool) -> Floats:
     """From the mesh to the inner face of every element [m]; `inwards` if normals look into the ring."""
     z = np.array([(stack.z[0], stack.z[-1]) for stack in layup.stacks])
-    main = [ids[int(np.argmax(w))] for ids, w in zip(layup.mixture_stacks, layup.mixture_weights, strict=True)]
-    return np.array([z[s, 1] if inwards else -z[s, 0] for s in main])[layup.mixture]
+    main = [ids[w.index(max(w))] for ids, w in zip(layup.mixture_stacks, layup.mixture_weights, strict=True)]
+    return (z[main, 1] if inwards else -z[main, 0])[layup.mixture]
 
 
 def _corners(mesh: TubMesh, elements: Ints, inner: Floats) -> float:
@@ -161,8 +166,7 @@ def foam_springs(case: Case, mesh: TubMesh, layup: LayupField, split: SplitMesh,
         normal = surface_of(mesh).normal if normal is None else normal
         C = solid_stiffness(fill_ply(case, section.fill))
         for side, elements in _walls(mesh, name):
-            inwards = _signed_volume(mesh, elements) < 0
-            volume = inner_volume(mesh, layup, elements)
+            volume, inwards = layup.inside[f"{name}{side}"]
             inner = _inner_halves(layup, inwards=inwards)[:, None] * (normal if inwards else -normal)
             frame = _axes(mesh, split, elements)
             start = first + sum(len(foam.points) for foam in found)

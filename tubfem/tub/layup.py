@@ -184,8 +184,11 @@ def layup_mass(layup: LayupField) -> Floats:
 
 def mixed(layup: LayupField, per_stack: Floats) -> Floats:
     """Area-weighted mean (m, ...) over the stacks of every mixture of a quantity (s, ...) per stack."""
-    pairs = zip(layup.mixture_stacks, layup.mixture_weights, strict=True)
-    return np.array([np.tensordot(weights, per_stack[list(stacks)], 1) for stacks, weights in pairs])
+    row = np.repeat(np.arange(len(layup.mixture_stacks)), [len(stacks) for stacks in layup.mixture_stacks])
+    weights = np.zeros((len(layup.mixture_stacks), len(layup.stacks)))
+    weights[row, np.concatenate(layup.mixture_stacks)] = np.concatenate(layup.mixture_weights)
+    flat = per_stack.reshape(len(layup.stacks), -1)
+    return (weights @ flat).reshape(len(weights), *per_stack.shape[1:])
 
 
 def panel_mass(mesh: TubMesh, layup: LayupField) -> dict[str, float]:

@@ -1,5 +1,6 @@
 """What the tub room hands on: the laid-up mesh and the shell model with the names of its parts."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from math import pi
 
@@ -50,6 +51,7 @@ class LayupField:
     notes : covered area of every lap and patch, in words
     filling : per mixture, mass of foam inside the section whose wall it is, per area of wall [kg/m²]; () for none
     marks : per stack, of its patches, where stacks are told apart by them (`tub.further`); None where they are not
+    inside : by name and side of every filled section its volume [m³], and whether its walls' normals look into it
     """
 
     stacks: tuple[Stack, ...]
@@ -60,6 +62,7 @@ class LayupField:
     notes: tuple[str, ...] = ()
     filling: tuple[float, ...] = ()
     marks: tuple[tuple[Mark, ...], ...] | None = None
+    inside: Mapping[str, tuple[float, bool]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
