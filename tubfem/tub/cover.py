@@ -3,11 +3,14 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
+from math import hypot
 
 import numpy as np
 
 from tubfem.arrays import Floats, Ints
 from tubfem.geometry.mesh import TubMesh
+from tubfem.shell import quad4
+from tubfem.shell.frames import cross, over_nodes, side_by_side
 
 CELLS = 16
 FINE = 8  # sub-quads along a side where an area is clipped
@@ -31,22 +34,22 @@ def element_cells(mesh: TubMesh) -> Cells:
     for block in mesh.blocks:
         X = mesh.points[block.conn]
         areas.append(_areas(X))
-        middles.append(np.einsum("kn,enx->ekx", CELL_SHAPES[block.kind], X))
-        sizes.append(np.linalg.norm(X - np.roll(X, 1, axis=1), axis=-1).max(-1))
+        middles.append(over_nodes(CELL_SHAPES[block.kind], X))
+        sizes.append(_length(X - np.roll(X, 1, axis=1)).max(-1))
     return Cells(np.concatenate(areas), np.concatenate(middles), np.concatenate(sizes))
 
 
 def _areas(X: Floats) -> Floats:
     """Area (e,) of quads or triangles with corners X (e, n, 3), by the same 2 × 2 points as the element's own."""
     if X.shape[1] == 3:
-        return 0.5 * np.linalg.norm(np.cross(X[:, 1] - X[:, 0], X[:, 2] - X[:, 0]), axis=-1)
-    total = np.zeros(len(X))
-    for r in (-(3**-0.5), 3**-0.5):
-        for s in (-(3**-0.5), 3**-0.5):
-            dr = np.array([-(1 - s), 1 - s, 1 + s, -(1 + s)]) / 4
-            ds = np.array([-(1 - r), -(1 + r), 1 + r, 1 - r]) / 4
-            total += np.linalg.norm(np.cross(np.einsum("n,enx->ex", dr, X), np.einsum("n,enx->ex", ds, X)), axis=-1)
-    return total
+        return 0.5 * _length(cross(X[:, 1] - X[:, 0], X[:, 2] - X[:, 0]))
+    tangents = over_nodes(quad4.GRADIENT, X)
+    return _length(cross(tangents[:, :, 0], tangents[:, :, 1])).sum(1)
+
+
+def _length(vectors: Floats) -> Floats:
+    """Length (...) of vectors (..., 3)."""
+    return np.sqrt((vectors * vectors).sum(-1))
 
 
 def _quad_shapes(s: Floats, t: Floats) -> Floats:
@@ -67,7 +70,7 @@ CELL_SHAPES = _cell_shapes()
 
 def circle(centre: Floats, radius: float) -> Field:
     """Within `radius` [m] of a place."""
-    return lambda points: np.linalg.norm(points - centre, axis=-1)[..., None] - radius
+    return lambda points: _length(points - centre)[..., None] - radius
 
 
 def strip(chains: list[Floats], width: float) -> Field:
@@ -83,33 +86,34 @@ def strip(chains: list[Floats], width: float) -> Field:
     ]
 
     def field(points: Floats) -> Floats:
-        best = np.full((*points.shape[:-1], 2), np.inf)  # off the line, beyond an end
+        best_off, best_end = (np.full_like(points[..., 0], np.inf) for _ in range(2))  # off the line, beyond an end
         for a, b, first, last in segments:
             length = np.linalg.norm(b - a)
             axis = (b - a) / length
-            along = (points - a) @ axis
-            foot = a + np.clip(along, 0.0, length)[..., None] * axis
-            off = np.linalg.norm(points - foot, axis=-1) - width
-            before = -along if first else np.full_like(along, -length)
-            after = along - length if last else np.full_like(along, -length)
-            here = np.stack([off, np.maximum(before, after)], -1)
-            best = np.where((here.max(-1) < best.max(-1))[..., None], here, best)
-        return best
+            away = points - a
+            along = (away * axis).sum(-1)
+            off = _length(away - np.clip(along, 0.0, length)[..., None] * axis) - width
+            before = -along if first else -length
+            end = np.maximum(before, along - length if last else -length)
+            nearer = np.maximum(off, end) < np.maximum(best_off, best_end)
+            best_off, best_end = np.where(nearer, off, best_off), np.where(nearer, end, best_end)
+        return np.stack([best_off, best_end], -1)
 
     return field
 
 
 def one_side(field: Field, origin: Floats, normal: Floats) -> Field:
     """The part of a field on the side of a plane that `normal` points to."""
-    return lambda points: np.concatenate([field(points), ((origin - points) @ normal)[..., None]], -1)
+    return lambda points: np.concatenate([field(points), ((origin - points) * normal).sum(-1)[..., None]], -1)
 
 
 def straightened(chain: Floats) -> Floats:
     """Vertices (n, 3) of a polyline without those that lie on the straight line between their neighbours."""
-    keep = [0]
+    keep, places = [0], chain.tolist()
     for k in range(1, len(chain) - 1):
-        before, after = chain[k] - chain[keep[-1]], chain[k + 1] - chain[k]
-        if np.linalg.norm(np.cross(before, after)) > 1e-6 * np.linalg.norm(before) * np.linalg.norm(after):
+        (x0, y0, z0), (x1, y1, z1), (x2, y2, z2) = places[keep[-1]], places[k], places[k + 1]
+        a, b, c, p, q, r = x1 - x0, y1 - y0, z1 - z0, x2 - x1, y2 - y1, z2 - z1
+        if hypot(b * r - c * q, c * p - a * r, a * q - b * p) > 1e-6 * hypot(a, b, c) * hypot(p, q, r):
             keep.append(k)
     return chain[[*keep, len(chain) - 1]]
 
@@ -135,7 +139,7 @@ def covered_cells(mesh: TubMesh, cells: Cells, elements: Ints, field: Field) -> 
         Area of the cells taken [m²].
     """
     covered = np.zeros((len(elements), CELLS), dtype=bool)
-    depth, size = field(cells.middle[elements]).max(-1), cells.size[elements]
+    depth, size = field(side_by_side(cells.middle[elements])).max(-1), cells.size[elements]
     inside = depth.max(1) < -size
     covered[inside] = True
     whole = float(cells.area[elements[inside]].sum())
@@ -188,12 +192,12 @@ def _fractions(X: Floats, field: Field) -> Floats:
         X = X[:, [0, 1, 2, 2]]  # a quad with one side drawn together
     s = np.linspace(0, 1, FINE + 1)
     t, s = np.meshgrid(s, s, indexing="ij")
-    points = np.einsum("jkn,enx->ejkx", _quad_shapes(s, t), X)
+    points = over_nodes(_quad_shapes(s, t), X)
     value = field(points)
     a, b, c, d = np.s_[:, :-1, :-1], np.s_[:, :-1, 1:], np.s_[:, 1:, 1:], np.s_[:, 1:, :-1]
     inside, whole = np.zeros(len(X)), np.zeros(len(X))
     for p, q, r in ((a, b, c), (a, c, d)):
-        size = 0.5 * np.linalg.norm(np.cross(points[q] - points[p], points[r] - points[p]), axis=-1)
+        size = 0.5 * _length(cross(points[q] - points[p], points[r] - points[p]))
         # Exact where one bound cuts a triangle; in the few corners where two do, the product.
         part = size * negative_part(np.stack([value[p], value[q], value[r]], -1)).prod(-1)
         inside += part.sum((1, 2))
