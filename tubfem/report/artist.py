@@ -82,8 +82,8 @@ def main(sheets: Path, number: int) -> None:
     from tubfem.report.pictures import draw_found, draw_regions
 
     model, changes = _received()
-    if number == 0:
-        draw_regions(sheets, model, changes)
+    with TemporaryDirectory() as waste:  # drawn by all: what is in sight, fonts and the like are ready then
+        draw_regions(sheets if number == 0 else Path(waste), model, changes)
     draw_found(sheets, model, _received(), changes, share=slice(number, None, HANDS))
 
 

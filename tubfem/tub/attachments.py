@@ -12,7 +12,7 @@ from tubfem.case.joining import bolt_diameter
 from tubfem.case.schema import Case
 from tubfem.case.targets import mates
 from tubfem.errors import CaseError, SolveError
-from tubfem.geometry.mesh import Mount, TubMesh
+from tubfem.geometry.mesh import Mount, TubMesh, vector_areas
 from tubfem.shell.model import Springs
 from tubfem.shell.ties import Rigid, Spread, rigid_motion
 from tubfem.tub.model import FrameBeams
@@ -208,7 +208,7 @@ def pickup_places(case: Case) -> list[tuple[str, str, tuple[float, float, float]
 def _hang_mount(hanging: _Hanging, mesh: TubMesh, split: SplitMesh, mount: Mount, pads: str) -> int:
     node = hanging.node(mount.centre)
     if pads == "rigid":
-        hanging.rigid.append(Rigid(node, np.unique(_nodes(split, mount.pad)[0])))
+        hanging.rigid.append(Rigid(node, _nodes(split, mount.pad)))
     else:
         patch, area = tributary_areas(mesh, split, mount.pad)
         hanging.spread.append(Spread(node, patch, area))
@@ -217,34 +217,34 @@ def _hang_mount(hanging: _Hanging, mesh: TubMesh, split: SplitMesh, mount: Mount
 
 def tributary_areas(mesh: TubMesh, split: SplitMesh, elements: Ints) -> tuple[Ints, Floats]:
     """Shell nodes of some elements and the area [m²] that belongs to each: an equal part of every element."""
-    nodes, owner = _nodes(split, elements)
-    X = mesh.points[split.mesh_node[nodes]]
-    area = np.zeros(len(nodes))
-    for element in np.unique(owner):
-        mine = owner == element
-        corner = X[mine]
-        diagonal = corner[3] - corner[1] if len(corner) == 4 else corner[0] - corner[1]
-        area[mine] = 0.5 * np.linalg.norm(np.cross(corner[2] - corner[0], diagonal)) / len(corner)
-    patch, back = np.unique(nodes, return_inverse=True)
-    return patch, np.bincount(back.ravel(), area)
+    nodes, areas = [], []
+    for conn in _blocks(split, elements):
+        area = np.linalg.norm(vector_areas(mesh.points, split.mesh_node[conn]), axis=1)
+        nodes.append(conn.ravel())
+        areas.append(np.repeat(area / conn.shape[1], conn.shape[1]))
+    patch, back = np.unique(np.concatenate(nodes), return_inverse=True)
+    return patch, np.bincount(back.ravel(), np.concatenate(areas))
 
 
-def _nodes(split: SplitMesh, elements: Ints) -> tuple[Ints, Ints]:
-    """Shell node and element of every corner of some elements."""
-    nodes, owners, first = [], [], 0
+def _nodes(split: SplitMesh, elements: Ints) -> Ints:
+    """Shell nodes of some elements."""
+    return np.unique(np.concatenate([conn.ravel() for conn in _blocks(split, elements)]))
+
+
+def _blocks(split: SplitMesh, elements: Ints) -> list[Ints]:
+    """Shell nodes (m, n) of some elements, block by block."""
+    found, first = [], 0
     for conn in split.conn:
-        own = np.sort(elements[(elements >= first) & (elements < first + len(conn))])
-        nodes.append(conn[own - first].ravel())
-        owners.append(np.repeat(own, conn.shape[1]))
+        found.append(conn[np.sort(elements[(elements >= first) & (elements < first + len(conn))]) - first])
         first += len(conn)
-    return np.concatenate(nodes), np.concatenate(owners)
+    return found
 
 
 def _refuse_overlap(mesh: TubMesh, split: SplitMesh) -> None:
     """Two rigid pads that share nodes would hold each other."""
     owner: dict[int, str] = {}
     for mount in mesh.mounts:
-        for node in np.unique(_nodes(split, mount.pad)[0]).tolist():
+        for node in _nodes(split, mount.pad).tolist():
             other = owner.setdefault(node, mount.name)
             if other != mount.name:
                 raise SolveError(f"mounts {other} and {mount.name}: their pads touch, so they cannot both be rigid")
