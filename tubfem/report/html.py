@@ -33,6 +33,7 @@ JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 4  # in the first table, in the answer; t
 STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
 STROKES = ("curve", "hand", "third", "fourth", "fifth", "sixth")  # of the curves in one drawing
 BY_NAME = ("regions", "others")  # tables with a row for each name, too many for columns
+IN_FILE = ("path", "position")  # columns that only widen a table
 LONG = 40  # rows: a longer table of a study is folded away
 SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
 TEMPLATES = files("tubfem.report") / "templates"
@@ -154,6 +155,7 @@ def _study(found: Mapping[str, Any]) -> dict[str, Any]:
             rows = [dict(_flat(row)) for row in value]
             keys = list(dict.fromkeys(key for row in rows for key in row))
             kept = [key for key in keys if any(row.get(key) not in (None, "") for row in rows)]
+            kept = [key for key in kept if key.rpartition(", ")[2] not in IN_FILE]
             tables.append((name, kept, [[row.get(key) for key in kept] for row in rows]))
         else:
             singles += _flat({name: value})

@@ -90,7 +90,7 @@ def _shelf(candidates: list[Candidate]) -> list[str]:
     lines = []
     first = next((c for c in candidates if c.enough and c.length is not None), None)
     if first is not None:
-        lines.append(f"{first.text} takes {first.length:.1f} m off the roll, without offcuts; so much is on hand.")
+        lines.append(f"{first.text} takes {three(first.length)} m off the roll, without offcuts; so much is on hand.")
     short = [f"{c.text} ({c.length:.1f} m)" for c in candidates if c.enough is False and c.length is not None]
     if short:
         lines.append(f"More than is on hand: {', '.join(short)}.")

@@ -31,9 +31,9 @@ def print_refinement(console: Console, refinement: Refinement) -> None:
         whole, regions = ([q for q in own if (q.region is None) == is_whole] for is_whole in (True, False))
         regions.sort(key=lambda quantity: -quantity.convergence.values[0])
         what = "strain energy, J" if any(q.what == ENERGY for q in whole) else "stiffness, N·m/deg"
-        _put(console, f"Load case {name}: {what}", whole, sizes, refinement.own)
+        _put(console, f"Load case {name}: {what}", whole, sizes, refinement)
         title = f"Load case {name}: demand over allowable by region, 1 / (1 + lowest margin)"
-        _put(console, title, regions, sizes, refinement.own)
+        _put(console, title, regions, sizes, refinement)
         say(console, f"A run on one of these meshes alone says of itself: {', '.join(percent(b) for b in bands)}.")
     console.print()
     say(
@@ -52,7 +52,9 @@ def print_refinement(console: Console, refinement: Refinement) -> None:
                 say(console, line)
 
 
-def _put(console: Console, title: str, quantities: Sequence[Quantity], sizes: Sequence[str], own: int) -> None:
+def _put(
+    console: Console, title: str, quantities: Sequence[Quantity], sizes: Sequence[str], refinement: Refinement
+) -> None:
     table = table_of("", *sizes, "order", "limit", "band*", "1 %", right=range(1, len(sizes) + 5))
     for quantity in quantities:
         found = quantity.convergence
@@ -62,10 +64,15 @@ def _put(console: Console, title: str, quantities: Sequence[Quantity], sizes: Se
             *(three(value) for value in found.values),
             _order(found),
             "-" if found.extrapolated is None else three(found.extrapolated),
-            percent(band) if (band := float(found.band[own])) <= 1 else "> 100 %",
-            "-" if found.extrapolated is None or size is None else f"{1e3 * size:.2g}",
+            percent(band) if (band := float(found.band[refinement.own])) <= 1 else "> 100 %",
+            "-" if found.extrapolated is None or size is None else _size(size, refinement.meshes[-1].size),
         )
     put(console, title, table)
+
+
+def _size(size: float, coarsest: float) -> str:
+    """A mesh size in mm to two digits; none beyond the coarsest that was tried."""
+    return f"> {1e3 * coarsest:.3g}" if size > coarsest else f"{1e3 * size:.2g}"
 
 
 def _order(found: Convergence) -> str:

@@ -44,6 +44,9 @@ def test_the_table_says_order_limit_band_and_what_does_not_converge(refinement):
     assert row.split() == ["stiffness", "2080", "2100", "2130", "2160", "1.0", "2000", "7.5", "%", "4"]
     assert "32*" in text
     assert "* the case's own mesh" in text
+    row = next(line for line in text.splitlines() if line.strip().startswith("floor"))
+    # 0.5 + h²: 1 % of it at sqrt(0.005 / 1.25) = 63 mm, beyond the coarsest mesh
+    assert row.split()[-2:] == [">", "40"]
     assert text.index("floor") < text.index("sill")  # the most used first
     row = next(line for line in text.splitlines() if line.strip().startswith("sill "))
     # 3 * (0.2 / 0.02) * 0.032 / 0.3 = 3.2: nothing is known of it, nor of a mesh that would do
