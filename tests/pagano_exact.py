@@ -11,7 +11,7 @@ from solids import compliance
 
 
 def _rate(p, q, E, G, nu):
-    """Derivative (6, 6) of the state through a ply; moduli as `solids.compliance` has them, its axes those of the plate."""
+    """Derivative (6, 6) of the state through a ply; moduli as in `solids.compliance`, in the axes of the plate."""
     C = np.linalg.inv(compliance(E, G, nu))
     M = np.zeros((6, 6))
     M[0, [2, 3]] = -p, 1 / C[4, 4]

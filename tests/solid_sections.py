@@ -91,7 +91,9 @@ def torsional_rigidity(points, conn, group, tensors):
         def stress(e, C=C):
             return np.einsum("ijkl,kl...->ij...", C, e)
 
-        energy = skfem.BilinearForm(lambda u, v, w, stress=stress: (stress(strain(u.grad)) * strain(v.grad)).sum((0, 1)))
+        energy = skfem.BilinearForm(
+            lambda u, v, w, stress=stress: (stress(strain(u.grad)) * strain(v.grad)).sum((0, 1))
+        )
         K = K + energy.assemble(part)
         columns = []
         for k in range(4):
@@ -101,7 +103,9 @@ def torsional_rigidity(points, conn, group, tensors):
             columns.append(form.assemble(part))
             for m in range(4):
                 product = skfem.Functional(
-                    lambda w, k=k, m=m, stress=stress: (stress(macro_strain(k, *w.x)) * macro_strain(m, *w.x)).sum((0, 1))
+                    lambda w, k=k, m=m, stress=stress: (stress(macro_strain(k, *w.x)) * macro_strain(m, *w.x)).sum(
+                        (0, 1)
+                    )
                 )
                 whole[k, m] += product.assemble(part)
         coupling = coupling + np.stack(columns, -1)

@@ -1,8 +1,8 @@
 """Long bars of laminated walls in torsion, against their section solved in three dimensions by `scikit-fem`.
 
 Saint-Venant's problem of an anisotropic section (quadratic quadrilaterals, a layer a ply, mitred corners) has no ends,
-so ours is what a bar turns more for a longer one: GJ = ΔL / Δ(1 / K), both ends free to warp. Ends that keep their shape
-are felt far into bars whose walls are not balanced: a box of [45/-45] walls 1 m long is 1 % softer than its GJ / L.
+so ours is what a bar turns more if it is longer: GJ = ΔL / Δ(1 / K), both ends free to warp. Ends that keep their shape
+are felt far into bars with coupled walls: a box of [45/-45] walls is 2 % softer over its first metre than GJ / L.
 """
 
 import pytest

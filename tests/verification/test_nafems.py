@@ -5,6 +5,7 @@ import pytest
 from laminates import core, stack, ud
 from meshes import block, cubic_at, freedoms, grid, held, isotropic, shell, welded
 
+from tubfem.laminate.recovery import ply_strain, ply_stress, shear_stress
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import make_stack
 from tubfem.shell.loads import pressure
@@ -77,22 +78,36 @@ def test_le6_skew_plate(record, angle, deflection, moment):
 
 
 # R0031/1: strip [0/90/0/90/0/90/0] on two lines 30 mm apart, 10 N/mm across the middle. Target -1.06 mm; closed form
-# 1.0192 in bending and 0.0423 in shear (energy) give 1.0615. The mean over the width is read. N and mm.
+# 1.0192 in bending and 0.0423 in shear (energy) give 1.0615. The mean over the width is read. N and mm. Targets of
+# stress 684 and 4.1 MPa (closed forms 684.25 and 4.110): the fibres' at the load line, by a straight line through the
+# moments of the two elements on either side of it, and the shear 4 mm away at the first 0/90 interface, by equilibrium.
 def test_r0031_1_strip(record):
-    """R0031/1: a strip of seven plies in three-point bending."""
+    """R0031/1: a strip of seven plies in three-point bending, stresses included."""
     s, conn = grid(20, 4)
     points = np.column_stack([50 * s[:, 0], 10 * s[:, 1], np.zeros(len(s))])
     ply = {t: ud(100e3, 5e3, 3e3, 0.4, G13=2e3, G23=2e3, thickness=t) for t in (0.1, 0.4)}
     angles = np.radians([0, 90, 0, 90, 0, 90, 0])
     thickness = [0.1, 0.1, 0.1, 0.4, 0.1, 0.1, 0.1]
-    C = stiffness8(make_stack([(a, ply[t]) for a, t in zip(angles, thickness, strict=True)]))
+    plies = make_stack([(a, ply[t]) for a, t in zip(angles, thickness, strict=True)])
     loads = np.zeros((len(points), 6))
     loaded = points[:, 0] == 25.0
     loads[loaded, 2] = -10.0 * np.array([1.25, 2.5, 2.5, 2.5, 1.25])
     lines = np.isclose(points[:, 0], 10.0) | np.isclose(points[:, 0], 40.0)
     support = held(freedoms(lines, [2]), freedoms([0], [0, 1]), freedoms([20], [1]))
-    u = solve(shell(points, [block(conn)], C, loads, supports=[support])).u[0]
-    record("R0031/1 strip 20x4", u[loaded, 2].mean(), -1.0615, 1.0)
+    model = shell(points, [block(conn)], stiffness8(plies), loads, supports=[support])
+    solution = solve(model)
+    record("R0031/1 strip 20x4, w", solution.u[0, loaded, 2].mean(), -1.0615, 1.0)
+    strain = generalised_strains(model, solution.u)[0].mean[0]
+    away = np.abs(points[conn].mean(1)[:, 0] - 25.0)
+    means = [strain[np.isclose(away, d)].mean(0) for d in (1.25, 3.75)]  # both sides and the whole width
+    raw, at_line = (
+        ply_stress(plies, ply_strain(plies, e))[0, 0, 0] for e in (means[0], 1.5 * means[0] - 0.5 * means[1])
+    )
+    record("R0031/1 strip 20x4, σ11, extrapolated [MPa]", abs(at_line), 684.25, 1.0)
+    record("R0031/1 strip 20x4, σ11, beside [MPa]", abs(raw), 684.25, 9.0)  # what an element shows
+    beside = strain[np.isclose(away, 3.75) & (points[conn].mean(1)[:, 0] < 25)].mean(0)
+    shear = shear_stress(plies, beside, np.array([0.0, 1.0]))[0, 1, 0]
+    record("R0031/1 strip 20x4, τ13 at the first interface [MPa]", abs(shear), 4.110, 1.0)
 
 
 # R0031/3: sandwich 10 x 10 in, faces 0.028 in, core 0.75 in, 100 psi, simply supported. Quoted -0.123 in; first-order

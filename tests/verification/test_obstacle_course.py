@@ -1,6 +1,7 @@
 """Curved shells: the obstacle course of T. Belytschko, H. Stolarski, W. K. Liu, N. Carpenter & J. S.-J. Ong, Comput.
-Methods Appl. Mech. Eng. 51 (1985) 221, and the hyperbolic paraboloid of D. Chapelle & K. J. Bathe (K. J. Bathe, A.
-Iosilevich & D. Chapelle, Comput. Struct. 75 (2000) 1).
+Methods Appl. Mech. Eng. 51 (1985) 221, the hyperbolic paraboloid of D. Chapelle & K. J. Bathe (K. J. Bathe, A.
+Iosilevich & D. Chapelle, Comput. Struct. 75 (2000) 1), the hook of I. Raasch (N. F. Knight, AIAA J. 35 (1997) 1677)
+and the skew membrane of R. D. Cook (J. Struct. Div. ASCE 100 (1974) 1851).
 
 References are converged Reissner-Mindlin solutions, computed independently by a p-version shell of order 6 to 10;
 the customary values are beside them.
@@ -8,7 +9,7 @@ the customary values are beside them.
 
 import numpy as np
 import pytest
-from meshes import block, freedoms, grid, held, isotropic, shell
+from meshes import block, edge_weights, freedoms, grid, held, isotropic, shell
 
 from tubfem.shell.loads import body_force
 from tubfem.shell.solve import solve
@@ -96,6 +97,98 @@ def test_hyperbolic_paraboloid(record):
     u = sagging(points, block(conn), isotropic(2e11, 0.3, 0.01), [support], 80.0)
     tip = (s[:, 0] == 1) & (s[:, 1] == 0)
     record("hypar t/L 1/100 32x16", u[tip, 2][0], -9.3535e-5, 1.5)
+
+
+# G. Cantin & R. W. Clough (AIAA J. 6 (1968) 1057): half the change of diameter, 0.1139 in (from memory).
+def test_pinched_cylinder_with_free_ends(record):
+    """A cylinder pinched by two forces, its ends free: bending almost without stretching."""
+    n = 24
+    s, conn = grid(n, n)
+    angle = 0.5 * np.pi * s[:, 1]
+    points = np.column_stack([5.175 * s[:, 0], 4.953 * np.sin(angle), 4.953 * np.cos(angle)])
+    sides = (freedoms(s[:, 0] == 0, [0, 4, 5]), freedoms(s[:, 1] == 0, [1, 3, 5]), freedoms(s[:, 1] == 1, [2, 3, 4]))
+    loads = np.zeros((len(points), 6))
+    pinch = (s[:, 0] == 0) & (s[:, 1] == 0)
+    loads[pinch, 2] = -25.0
+    model = shell(points, [block(conn)], isotropic(10.5e6, 0.3125, 0.094), loads, supports=[held(*sides)])
+    record("pinched cylinder, ends free [in]", -solve(model).u[0, pinch, 2][0], 0.1139, 1.0, mesh=f"{n} x {n} octant")
+
+
+# E = 1, ν = 1/3, plane stress: 23.96 (converged, from memory).
+@pytest.mark.parametrize(("kind", "times", "percent"), [("quad4", 1, 0.5), ("tria3", 2, 1.0)])
+def test_cook_s_membrane(record, kind, times, percent):
+    """A tapered skew panel sheared in its plane."""
+    n = 16 * times
+    s, conn = grid(n, n)
+    points = np.column_stack([48 * s[:, 0], 44 * s[:, 0] + (44 - 28 * s[:, 0]) * s[:, 1], np.zeros(len(s))])
+    tip = np.flatnonzero(s[:, 0] == 1)
+    loads = np.zeros((len(points), 6))
+    loads[tip, 1] = edge_weights(points, tip) / 16
+    support = held(freedoms(s[:, 0] == 0, range(6)), freedoms(np.full(len(s), True), [2, 3, 4]))
+    model = shell(points, [block(conn, kind=kind)], isotropic(1.0, 1 / 3, 1.0), loads, supports=[support])
+    record(f"Cook's membrane {n}x{n} {kind}", solve(model).u[0, tip[n // 2], 1], 23.96, percent)
+
+
+def hook(along, across):
+    """Middle lines (m, 2) of the hook and its normals: an arc of 60° and radius 14, then one of 150° and 46 back."""
+    first = np.radians(60) * np.linspace(0, 1, along + 1)
+    second = np.radians(60) - np.radians(150) * np.linspace(0, 1, 2 * along + 1)[1:]
+    turn = np.concatenate([first, second])
+    normal = np.column_stack([-np.sin(turn), np.cos(turn)])
+    centre = np.array([0.0, 14.0])
+    joint = centre - 14 * normal[along]
+    places = np.concatenate([centre - 14 * normal[: along + 1], joint - 46 * normal[along] + 46 * normal[along + 1 :]])
+    return places, normal, np.linspace(0, 20, across + 1)
+
+
+# The customary 4.9352 is that of coarse solids; these, 12 x 24 x 8 x 2 bricks, come to 4.994.
+def test_raasch_s_hook(record):
+    """A hook pushed sideways at its tip, bent and twisted at once: against quadratic bricks by `scikit-fem`."""
+    pytest.importorskip("skfem", reason="install the extra `test`")
+    import skfem
+    from solids import Solid, brick_mesh, tensor
+
+    places, normal, widths = hook(8, 6)
+    points, conn, cells = brick_mesh(
+        24,
+        6,
+        1,
+        lambda g: np.column_stack([places[g[:, 0]] + (2.0 * g[:, 2:] - 1) * normal[g[:, 0]], widths[g[:, 1]]]),
+    )
+    solid = Solid(
+        points, conn, np.zeros(len(cells), int), [tensor((3300.0,) * 3, (3300 / 2.7,) * 3, (0.35,) * 3, np.eye(3))]
+    )
+
+    def end(k):
+        arm = normal[k]
+        return lambda x: (
+            np.abs((x[0] - places[k, 0]) * arm[1] - (x[1] - places[k, 1]) * arm[0])
+            + 10 * (np.hypot(x[0] - places[k, 0], x[1] - places[k, 1]) > 1.01)
+            < 1e-6
+        )
+
+    tip = skfem.FacetBasis(
+        solid.mesh, solid.element, facets=solid.mesh.facets_satisfying(end(-1), boundaries_only=True), intorder=4
+    )
+    load = skfem.LinearForm(lambda v, w: v[2] / 40).assemble(tip)
+    clamped = np.concatenate(solid.at(end(0)))
+    reference = load @ solid.solve(clamped, np.zeros(len(clamped)), load)[0][:, 0]
+
+    places, _, widths = hook(16, 8)
+    node = np.arange(len(places) * len(widths)).reshape(len(widths), -1)
+    points = np.column_stack([np.tile(places, (len(widths), 1)), np.repeat(widths, len(places))])
+    conn = np.stack([node[:-1, :-1], node[:-1, 1:], node[1:, 1:], node[1:, :-1]], -1).reshape(-1, 4)
+    loads = np.zeros((len(points), 6))
+    loads[node[:, -1], 2] = edge_weights(points, node[:, -1]) / 20
+    model = shell(
+        points,
+        [block(conn, (0, 0, 1.0))],
+        isotropic(3300.0, 0.35, 2.0),
+        loads,
+        supports=[held(freedoms(node[:, 0], range(6)))],
+    )
+    ours = (solve(model).u[0] * loads).sum()
+    record("Raasch's hook, tip [in]", ours, reference, 1.0, mesh="48 x 8")
 
 
 # The drilling stiffness is a device, not physics: a hundredfold change of it may not show.

@@ -108,6 +108,65 @@ def test_nafems(record, test, edges, target, converged):
 
 
 @pytest.mark.parametrize(
+    ("test", "h", "target", "converged"),
+    [
+        ("FV15", 0.05, [7.938, 12.835, 17.941, 19.133, 24.009], [7.8995, 12.812, 17.839, 18.911, 23.661, 27.591]),
+        ("FV22", 1.0, [133.95, 201.41, 265.81, 282.74, 334.45], [133.40, 201.91, 266.92, 280.79, 336.12]),
+    ],
+)
+def test_nafems_rhombus(record, test, h, target, converged):
+    """NAFEMS FV15, FV22: clamped rhombus of 45°, 10 m, thin and thick, in Hz; 32 elements a side."""
+    plate = Plate(32)
+    s, t, _ = plate.points.T
+    plate.points = 10 * np.column_stack([s + t * np.cos(np.pi / 4), t * np.sin(np.pi / 4), 0 * s])
+    mass = 8000 * np.array([h, 0.0, h**3 / 12])
+    ours = frequencies(plate, isotropic(E, NU, h), CLAMPED, mass, len(converged)) / (2 * np.pi)
+    for number, (value, reference) in enumerate(zip(ours, converged, strict=True), start=1):
+        record(f"{test} mode {number} [Hz]", value, reference, 1.0)
+    for value, published in zip(ours, target, strict=False):
+        assert abs(value / published - 1) < 0.015
+
+
+def test_nafems_fv21(record):
+    """NAFEMS FV21: a simply supported plate a tenth as thick as wide, in Hz."""
+    mass = 8000 * np.array([1.0, 0.0, 1 / 12])
+    ours = frequencies(Plate(24, 10.0, 10.0), isotropic(E, NU, 1.0), SIMPLE, mass, 7) / (2 * np.pi)
+    for number, (value, reference) in enumerate(
+        zip(ours, [45.911, 109.53, 109.53, 168.07, 204.78, 204.78, 256.91], strict=True), start=1
+    ):
+        record(f"FV21 mode {number} [Hz]", value, reference, 1.0)
+
+
+def sanders(m, n, R, L, t, rho):
+    """Frequency [Hz] of m half waves along and n waves round a cylinder between diaphragms: Sanders's strains."""
+    along = m * np.pi * R / L
+    membrane = np.array([[-along, 0, 0], [0, n, 1.0], [-n, along, 0]])
+    bending = np.array([[0, 0, along**2], [0, n, n**2], [n / 2, 1.5 * along, 2 * along * n]])
+    Q = np.array([[1, NU, 0], [NU, 1, 0], [0, 0, (1 - NU) / 2]])
+    K = membrane.T @ Q @ membrane + t**2 / 12 / R**2 * bending.T @ Q @ bending
+    return np.sqrt(np.linalg.eigvalsh(K)[0] * E / (rho * (1 - NU**2))) / R / (2 * np.pi)
+
+
+# 64 elements round: the fourth pair has five waves, of six elements a half wave.
+def test_cylinder(record):
+    """A cylinder between diaphragms, 0.6 x 0.8 m, 3 mm: its lowest pairs (J. L. Sanders's theory, closed form)."""
+    R, L, t, rho = 0.3, 0.8, 0.003, 7800.0
+    s, conn = grid(16, 64)
+    points = np.column_stack([L * s[:, 0], R * np.cos(2 * np.pi * s[:, 1]), R * np.sin(2 * np.pi * s[:, 1])])
+    points, (conn,) = welded([(points, conn)])
+    x = points[:, 0]
+    diaphragms = 6 * np.flatnonzero(np.isclose(x, 0) | np.isclose(x, L))
+    middle = 6 * np.flatnonzero(np.isclose(x, L / 2))[:1]
+    support = held(diaphragms + 1, diaphragms + 2, middle)
+    mass = rho * np.array([[t, 0.0, t**3 / 12]])
+    model = shell(points, [block(conn)], isotropic(E, NU, t), np.zeros(6 * len(points)), supports=[support], mass=mass)
+    ours = vibration(model, solve_and_keep(model)[1], 8).frequencies[::2]
+    pairs = np.sort([sanders(m, n, R, L, t, rho) for m in range(1, 4) for n in range(1, 10)])[:4]
+    for number, (value, reference) in enumerate(zip(ours, pairs, strict=True), start=1):
+        record(f"cylinder, pair {number} [Hz]", value, reference, 1.0, mesh="16 x 64")
+
+
+@pytest.mark.parametrize(
     ("angles", "thin", "book"),
     [
         ((0, 90), 10, 10.4731),

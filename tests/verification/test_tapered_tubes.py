@@ -51,7 +51,9 @@ def bricks(near, far, t, n):
         return np.column_stack([x, (1 - part) * corner[at, wall] + part * corner[at, (wall + 1) % 4]])
 
     points, conn, _ = brick_mesh(along, 4 * across, 1, place, closed=True)
-    solid = Solid(points, conn, np.zeros(len(conn), int), [tensor((E,) * 3, (E / 2 / (1 + NU),) * 3, (NU,) * 3, np.eye(3))])
+    solid = Solid(
+        points, conn, np.zeros(len(conn), int), [tensor((E,) * 3, (E / 2 / (1 + NU),) * 3, (NU,) * 3, np.eye(3))]
+    )
     y, z = solid.basis.doflocs[1:]
     near_end, far_end = (solid.at(lambda x, end=end: np.isclose(x[0], end)) for end in (0.0, L))
     held = np.concatenate([near_end[1], near_end[2], near_end[0][:1]])
