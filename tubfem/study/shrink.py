@@ -11,12 +11,15 @@ from dataclasses import replace
 import numpy as np
 
 from tubfem.arrays import Floats
+from tubfem.geometry.mesh import areas
 from tubfem.laminate.ply import plane_stiffness, turned
 from tubfem.study.bracket import balanced
 from tubfem.study.family import COMPONENTS, Change
+from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.reduce import candidate_angles, faces_of
 from tubfem.study.reduced import PAIRS, Reduced, galerkin, unpacked
 from tubfem.study.store import Ready
+from tubfem.tub.further import laid_patches
 from tubfem.tub.plies import cured_layers
 
 TRIED = 2  # plies more of every kind on either face
@@ -78,7 +81,7 @@ def _directions(reduced: Reduced, changes: list[Change], size: int) -> Floats:
 
 
 def _trials(tub: Ready) -> Iterator[Change]:
-    """Plies more on either face of every region, every joint twice as stiff, and several of these at once."""
+    """Plies more on either face of every region and on every patch, every joint twice as stiff, and several at once."""
     family, case = tub.family, tub.model.case
     single: list[Change] = []
     for region in dict.fromkeys(group.name for group in family.groups if group.kind == "region"):
@@ -94,6 +97,9 @@ def _trials(tub: Ready) -> Iterator[Change]:
                     single.append(dict.fromkeys(numbers, D))
     for kind, name in dict.fromkeys((group.kind, group.name) for group in family.groups if group.kind != "region"):
         single.append(dict.fromkeys(family.named(kind, name), np.ones((1, 1))))
+    for name, laid in laid_patches(case).items():
+        seats = find_seats(tub.model, family, areas(tub.model.mesh), f"patch:{name}")
+        single += [lay_on(tub.model, seats, [f"patch:{name}={laid.entries[-1].name}*{n}"]).change for n in (1, TRIED)]
     yield from single
     rng = np.random.default_rng(0)
     for _ in range(TOGETHER):

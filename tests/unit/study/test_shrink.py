@@ -6,6 +6,7 @@ from case_texts import CASES
 from tub_runs import sized
 
 from tubfem.case.read import load_case
+from tubfem.case.schema import Case
 from tubfem.geometry.mesh import areas
 from tubfem.run import model_case
 from tubfem.study.bracket import bracket
@@ -51,6 +52,19 @@ def test_the_bracket_holds_the_whole_model_and_is_narrow(tub, small, text):
     assert low <= below + slack
     assert above <= high + slack
     assert high - low < 5e-3 * tub.stiffness
+
+
+def test_a_ply_more_on_a_patch_is_as_sure_as_in_the_whole_model():
+    """The bracket is wider by less than a tenth of the gain: a patch moves the tub as no region does."""
+    side = {"on": "tunnel.side", "from": "front", "to": "rear", "ply": "biax600", "stagger": 100}
+    given = Case.model_validate({"patches": {"side": side}}).patches
+    case = sized(load_case(CASES / "starter.toml"), 0.1).model_copy(update={"patches": given})
+    tub, _ = ready(model_case(case))
+    change = lay_more(tub.model, tub.family, areas(tub.model.mesh), "patch:side=biax600*2").change
+    (low, high), (below, above) = bracket(shrink(tub, 1.2e6).reduced, change), bracket(tub.reduced, change)
+    gain = 0.5 * (below + above) - tub.stiffness
+    assert gain > 1e-3 * tub.stiffness
+    assert high - low < above - below + 0.1 * gain
 
 
 def test_several_at_once_are_held_too(tub, small):
