@@ -9,6 +9,7 @@ from tubfem.arrays import frozen
 from tubfem.case.schema import Case, Mesh
 from tubfem.findings.hand_results import CellFlow, HandCheck, Section, WallOfSection
 from tubfem.findings.joint_results import Fixity, JointStrength
+from tubfem.findings.mass_results import JointMass, Mass
 from tubfem.findings.results import (
     Band,
     BandReason,
@@ -21,7 +22,6 @@ from tubfem.findings.results import (
     HotSpot,
     JointFindings,
     LoadCaseFindings,
-    Mass,
     MeshBand,
     MeshSize,
     RegionFindings,
@@ -320,6 +320,7 @@ def small_report(cells=4, *, margin=0.42):
             (0.71, 0.0, 0.12),
             {r.name: r.mass for r in findings.values()},
             {r.name: r.area for r in findings.values()},
+            joints={"floor/sill": JointMass(0.412, 0.153, 0.0)},
         ),
         factors=(Factor("required", "first damage", 1.5, ("matrix tension",), "hand work", "no source"),),
         regions=regions,

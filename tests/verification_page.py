@@ -67,8 +67,8 @@ FAMILIES = (
     ),
     (
         "Joints and frames",
-        "Bond lines, bolts and inserts, frames whose corners give, and frames of tubes.",
-        ("test_bonded_laps", "test_joined_frames", "test_space_frames"),
+        "Bond lines, fillets, bolts and inserts, frames whose corners give, and frames of tubes.",
+        ("test_bonded_laps", "test_fillets", "test_joined_frames", "test_space_frames"),
     ),
     (
         "Against independent libraries",

@@ -27,6 +27,7 @@ HEADINGS = {  # model of the schema -> heading of the page
     "Recess": "`[panels.NAME.recesses.NAME]`",
     "Ply": "`[plies.NAME]`",
     "Core": "`[cores.NAME]`",
+    "Filler": "`[fillers.NAME]`",
     "Layup": "`[layups]`",
     "StackEntry": "Entry of a stack",
     "Lap": "Lap",

@@ -18,7 +18,7 @@ from tubfem.case.schema import Case
 Written = dict[str, list[str]]  # names in each table of the file, sound or not
 NAMED = (
     *("stations", "points", "sections", "panels", "plies", "cores", "layups", "joint_kinds", "mounts", "patches"),
-    *("stiffeners", "subframes", "pickups", "load_cases", "variants"),
+    *("fillers", "stiffeners", "subframes", "pickups", "load_cases", "variants"),
 )
 NAME = re.compile(r"[^\W\d][\w-]*")
 SHORT_TUB = 0.2  # m between the outermost stations: more likely inches

@@ -62,6 +62,7 @@ class JointKind(Table):
     width: PositiveLength | None = None
     sides: Literal[1, 2] = 1
     fillet: Size = 0.0
+    filler: str | None = None
     bolt: Bolt | None = None
     pitch: PositiveLength | None = None
     bond_thickness: PositiveLength | None = None
@@ -71,7 +72,7 @@ class JointKind(Table):
     NEEDS: ClassVar = {"tabbed": ("tab", "width"), "fastened": ("bolt", "pitch"), "bonded": ("width", "bond_thickness")}
     TAKES: ClassVar = {
         "continuous": (),
-        "tabbed": ("tab", "width", "sides", "fillet", "stiffness"),
+        "tabbed": ("tab", "width", "sides", "fillet", "filler", "stiffness"),
         "hinged": ("stiffness",),
         "fastened": ("bolt", "pitch", "stiffness"),
         "bonded": ("width", "bond_thickness", "bond_shear_modulus", "stiffness"),
@@ -91,6 +92,8 @@ class JointKind(Table):
             raise fault(
                 f"a {self.kind} joint has no {', '.join(strangers)}; it takes {', '.join(self.TAKES[self.kind])}"
             )
+        if self.filler is not None and not self.fillet:
+            raise fault(f'"{self.filler}" fills no fillet: write its radius, fillet = 8')
         return self
 
 

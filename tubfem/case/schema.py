@@ -24,7 +24,7 @@ from tubfem.case.quantities import (
 )
 from tubfem.case.shapes import Panel, Section, Station
 from tubfem.case.spread import Spread
-from tubfem.case.stuff import Core, Layup, Ply
+from tubfem.case.stuff import Core, Filler, Layup, Ply
 from tubfem.case.vehicle import Axle, Vehicle
 
 Texts = Annotated[tuple[str, ...], BeforeValidator(in_brackets), OneOrMore()]
@@ -93,6 +93,7 @@ class Case(Table):
     panels: dict[str, Panel] = Field(default_factory=dict)
     plies: dict[str, Ply] = Field(default_factory=dict)
     cores: dict[str, Core] = Field(default_factory=dict)
+    fillers: dict[str, Filler] = Field(default_factory=dict)
     layups: dict[str, Layup] = Field(default_factory=dict)
     joint_kinds: dict[str, JointKind] = Field(default_factory=dict)
     joints: dict[str, text_or(JointKind)] = Field(default_factory=dict)

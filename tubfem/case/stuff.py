@@ -192,6 +192,13 @@ class Core(Table):
         return self
 
 
+class Filler(Table):
+    """A paste for fillets, given by its numbers: density [kg/m^3] and shear modulus [Pa]."""
+
+    density: Density
+    shear_modulus: Modulus
+
+
 class Lap(Table):
     """How far plies run on over a neighbour, and over which of its entries (all, unless `over` says)."""
 

@@ -31,7 +31,7 @@ from tubfem.findings.joint_names import JointPlaces, joint_places, pair_names
 from tubfem.findings.joint_strength import judged
 from tubfem.findings.joints import joint_loads
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules, margins_of, worst_of_region
-from tubfem.findings.mass import mixture_thickness, shell_mass, with_frames
+from tubfem.findings.mass import mixture_thickness, whole_mass
 from tubfem.findings.mesh_error import mesh_band
 from tubfem.findings.plies import surface_strain
 from tubfem.findings.results import (
@@ -73,8 +73,9 @@ from tubfem.tub.model import LoadCaseSetup, State, TubModel
 REACTIONS = 1e-6  # of the applied force: a couple that balances itself leaves the determinate supports without load
 CHECKS = {"energy": "energy_balance"}  # the solver's names that results.json writes differently
 NOTES = (
-    "Mass counts the laid plies and cores, foam inside sections and modelled tubes; tabs, fillets, bolts, inserts and "
-    "rigid subframes are not in it.",
+    "Mass counts the laid plies and cores, foam inside sections, modelled tubes, and of joints tab plies, filler that "
+    "a joint names and the adhesive of bonded flanges, along their lines; fillets without a named filler, bolts, "
+    "inserts, potting and rigid subframes are not in it.",
     "Margins are taken at strains averaged over 10 mm or twice the laminate's thickness (or the element, if larger), "
     "transverse shear by its size whichever way it points; the margin at the worst integration point there stands "
     "beside.",
@@ -150,7 +151,7 @@ def _shared(model: TubModel) -> _Tub:
     return _Tub(
         model,
         elements,
-        with_frames(shell_mass(model.layup, elements, model.folds), model.frames),
+        whole_mass(model, elements),
         factors,
         rules,
         joint_places(model.mesh, pair_names(model.joint_kinds)),

@@ -1,15 +1,17 @@
-"""Mass of the laid-up shell and its tubes, and where their centre of gravity lies."""
+"""Mass of the laid-up shell, its joints and its tubes, and where their centre of gravity lies."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from tubfem.arrays import Floats
-from tubfem.findings.results import Mass
+from tubfem.findings.mass_results import JointMass, Mass
 from tubfem.findings.strains import Elements
+from tubfem.tub.fillets import LineMass, joint_masses
 from tubfem.tub.folds import Folds
 from tubfem.tub.layup import layup_mass, mixed
-from tubfem.tub.model import FrameBeams, LayupField
+from tubfem.tub.model import FrameBeams, LayupField, TubModel, plain_joint
 
 
 def mixture_thickness(layup: LayupField) -> Floats:
@@ -36,10 +38,34 @@ def shell_mass(layup: LayupField, elements: Elements, folds: Folds) -> Mass:
     )
 
 
-def with_frames(mass: Mass, frames: tuple[FrameBeams, ...]) -> Mass:
+def whole_mass(model: TubModel, elements: Elements) -> Mass:
+    """Everything that `NOTES` of the findings lists."""
+    mass = shell_mass(model.layup, elements, model.folds)
+    return with_frames(with_joints(mass, joint_masses(model.case, model.joints)), model.frames)
+
+
+def with_joints(mass: Mass, joints: Sequence[LineMass]) -> Mass:
+    """A mass with tab plies, filler and adhesive, each along its joint's line."""
+    parts: dict[str, list[LineMass]] = {}
+    for each in joints:
+        parts.setdefault(plain_joint(each.ties.name), []).append(each)
+    own = {
+        name: JointMass(*(sum(getattr(each, what) for each in found) for what in ("tabs", "filler", "adhesive")))
+        for name, found in parts.items()
+    }
+    added = [(each.total, each.centre) for each in joints]
+    return replace(_with(mass, added), joints=own)
+
+
+def with_frames(mass: Mass, frames: Sequence[FrameBeams]) -> Mass:
     """A mass with subframes of tubes and stiffeners that are beams."""
     own = {frame.name: float(frame.mass.sum()) for frame in frames}
-    total = mass.total + sum(own.values())
-    first = mass.total * np.array(mass.centre_of_gravity)
-    first += sum((frame.mass @ frame.ends.mean(1) for frame in frames), np.zeros(3))
-    return replace(mass, total=total, centre_of_gravity=tuple((first / total).tolist()), frames=own)
+    added = [(m, at) for frame in frames for m, at in zip(frame.mass, frame.ends.mean(1), strict=True)]
+    return replace(_with(mass, added), frames=own)
+
+
+def _with(mass: Mass, added: Sequence[tuple[float, Floats]]) -> Mass:
+    """A mass with more of it: each [kg] and its centre (3,) [m]."""
+    total = mass.total + float(sum(more for more, _ in added))
+    first = mass.total * np.array(mass.centre_of_gravity) + sum((more * at for more, at in added), np.zeros(3))
+    return replace(mass, total=total, centre_of_gravity=tuple((first / total).tolist()))

@@ -38,7 +38,7 @@ def find_modes(model: TubModel, solved: Vibration, whole: Vibration, elements: E
     setup, shell = model.modes, model.states[model.modes.state].shell
     mass, _ = _masses(model)
     member = _slices(shell.points, mass)
-    bare = node_masses(shell.points, shell.blocks, shell.mass)
+    bare = node_masses(shell.points, shell.blocks, shell.mass) + shell.lumps
     tubes = {frame.name: row_masses(len(bare), frame.beams.masses) for frame in model.frames}
     element_mass = np.concatenate([shell.mass[block.stack, 0] for block in shell.blocks]) * elements.area
     found = []
@@ -97,7 +97,7 @@ def section_masses(model: TubModel) -> list[Springs]:
 def _masses(model: TubModel) -> tuple[Floats, list[Springs]]:
     """Mass (p,) at every point, spread masses included, and the point masses that are carried beside the surface."""
     shell = model.states[model.modes.state].shell
-    mass = node_masses(shell.points, shell.blocks, shell.mass).copy()
+    mass = node_masses(shell.points, shell.blocks, shell.mass) + shell.lumps
     for beams in shell.beams:
         mass += row_masses(len(mass), beams.masses)
     beside = []

@@ -10,6 +10,7 @@ from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.heat_results import HeatFindings
 from tubfem.findings.joint_results import HardPoint, JointFindings
+from tubfem.findings.mass_results import Mass
 from tubfem.findings.rim_results import OpeningFindings
 from tubfem.findings.stability_results import BucklingFindings, ModesFindings
 from tubfem.findings.tube_results import FrameFindings
@@ -338,17 +339,6 @@ class LoadCaseFindings:
     openings: dict[str, OpeningFindings] = field(default_factory=dict)
     core_edges: dict[str, CoreEdge] = field(default_factory=dict)
     road: RoadLoads | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Mass:
-    """Mass of the laid-up shell [kg] by region, of tubes by frame, of all together, and its centre of gravity [m]."""
-
-    total: float
-    centre_of_gravity: Place
-    regions: dict[str, float]
-    areas: dict[str, float]
-    frames: dict[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

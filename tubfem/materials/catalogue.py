@@ -11,11 +11,13 @@ from tubfem.materials.library import (
     Architecture,
     Core,
     Fibre,
+    Filler,
     Resin,
     Solid,
     architectures,
     cores,
     fibres,
+    fillers,
     processes,
     resins,
     solids,
@@ -86,6 +88,7 @@ def catalogue() -> tuple[Entry, ...]:
     for c in cores().values():
         found.append(Entry(c.name, "core", f"{c.density[0]:.0f} to {c.density[-1]:.0f} kg/m3"))
     found += [Entry(s.name, "solid", f"E {s.E1 / 1e9:.0f} GPa, {s.density:.0f} kg/m3") for s in solids().values()]
+    found += [Entry(f.name, "filler", f"G {f.G / 1e9:.2g} GPa, {f.density:.0f} kg/m3") for f in fillers().values()]
     return tuple(found)
 
 
@@ -97,8 +100,8 @@ def describe(name: str, *, resin: Resin, process: str = "hand") -> Sheet:
     CaseError
         If the name is not in the library, with the nearest spelling.
     """
-    known: dict[str, Fibre | Resin | Architecture | Core | Solid] = {}
-    for table in (fibres(), resins(), architectures(), cores(), solids()):
+    known: dict[str, Fibre | Resin | Architecture | Core | Solid | Filler] = {}
+    for table in (fibres(), resins(), architectures(), cores(), solids(), fillers()):
         known |= table
     item = look_up("material, cloth or ply", name, known)
     if isinstance(item, Architecture):

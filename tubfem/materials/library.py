@@ -1,4 +1,4 @@
-"""Fibres, resins, cores, solids and cloth architectures: what the library holds, by name.
+"""Fibres, resins, cores, solids, fillers and cloth architectures: what the library holds, by name.
 
 Every number comes from ``data/*.toml`` together with its source; units are SI, glass transition and softening degC.
 """
@@ -112,6 +112,16 @@ class Solid:
         return self.E1 == self.E2
 
 
+@dataclass(frozen=True, slots=True)
+class Filler:
+    """What a fillet or a bond line is made of: density [kg/m3], shear modulus [Pa]."""
+
+    name: str
+    density: float
+    G: float
+    sources: Sources = ()
+
+
 def _load(cls: type[T], file: str) -> Mapping[str, T]:
     table = read_table(file)
     return MappingProxyType({n: cls(name=n, sources=sources_of(e), **to_si(e)) for n, e in table.items()})
@@ -139,6 +149,12 @@ def cores() -> Mapping[str, Core]:
 def solids() -> Mapping[str, Solid]:
     """Every homogeneous material of the library by name."""
     return _load(Solid, "solids")
+
+
+@cache
+def fillers() -> Mapping[str, Filler]:
+    """Every filler of the library by name."""
+    return _load(Filler, "fillers")
 
 
 @cache
@@ -170,6 +186,11 @@ def core(name: str) -> Core:
 def solid(name: str) -> Solid:
     """The homogeneous material of that name; CaseError with the nearest spelling if there is none."""
     return look_up("material", name, solids())
+
+
+def filler(name: str) -> Filler:
+    """The filler of that name; CaseError with the nearest spelling if there is none."""
+    return look_up("filler", name, fillers())
 
 
 def architecture(name: str) -> Architecture:

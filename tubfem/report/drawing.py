@@ -56,7 +56,7 @@ def read_drawing(path: Path) -> tuple[TubModel, Findings, list[tuple[str, str]]]
 def _drawn(model: TubModel) -> TubModel:
     """The model without what only solving needs."""
     shell, none = model.states[0].shell, np.empty(0)
-    bare = replace(shell, stiffness=none, mass=none, springs=(), ties=None, loads=none)
+    bare = replace(shell, stiffness=none, mass=none, lumps=None, springs=(), ties=None, loads=none)
     few = Folds(none.astype(np.int64), none, np.empty((0, 3)))
     return replace(model, states=(State(bare, ()),), joints=(), bolts=(), modes=None, folds=few)
 

@@ -49,6 +49,7 @@ def results(
                 "centre_of_gravity": findings.mass.centre_of_gravity,
                 "regions": findings.mass.regions,
                 "frames": findings.mass.frames,
+                "joints": {name: asdict(found) for name, found in findings.mass.joints.items()},
             },
             "cautions": (*STANDING, *own_cautions(model, findings)),
             "notes": (*model.notes, *findings.notes),

@@ -57,10 +57,11 @@ def loads(tables: list[tuple[str, list[tuple[str, str]]]]) -> list[tuple[str, li
 
 
 def material_sheets(case: Case) -> list[Sheet]:
-    """Every ply of the case as it is laid, then what comes from the library: resins, fibres, cores, metals."""
+    """Every ply of the case as it is laid, then what the library gives: resins, fibres, cores, fillers, metals."""
     sheets = [ply_sheet(case, name) for name in case.plies]
     known = [table.fibre for table in case.plies.values()] + [table.resin for table in case.plies.values()]
     known += [core.material for core in case.cores.values()]
+    known += [kind.filler for kind in case.joint_kinds.values() if kind.filler not in case.fillers]
     known += [stiffener.material for stiffener in case.stiffeners.values()]
     for subframe in case.subframes.values():
         known += [tube.material or subframe.material for tube in subframe.tubes]

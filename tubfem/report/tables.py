@@ -10,6 +10,7 @@ from rich.text import Text
 from tubfem.findings.gain import Gain
 from tubfem.findings.hand_results import HandCheck
 from tubfem.findings.hand_words import cells_in_words, stretches, twist_of
+from tubfem.findings.mass_results import Mass
 from tubfem.findings.results import Findings, LoadCaseFindings, Torsion, Worst
 from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
@@ -58,7 +59,7 @@ def print_findings(console: Console, model: TubModel, findings: Findings, change
     prefix = f"{next(iter(findings.load_cases))}: " if len(findings.load_cases) == 1 else ""
     _lines(console, "In words", [text.removeprefix(prefix) for text in findings.sentences])
     for load_case in findings.load_cases.values():
-        _regions(console, load_case)
+        _regions(console, load_case, findings.mass)
         _lowest(console, load_case)
         _hot_spots(console, load_case)
         print_openings(console, load_case)
@@ -223,24 +224,28 @@ def _mass(console: Console, findings: Findings) -> None:
     _heading(console, "Mass")
     _say(
         console,
-        f"{three(findings.mass.total)} kg as laid up (plies and cores; no tabs, bolts or metal); "
+        f"{three(findings.mass.total)} kg as laid up (plies, cores, tabs and named filler; no bolts or metal); "
         f"centre of gravity x = {x}, y = {y}, z = {z} mm.",
     )
+    if findings.mass.by_means:
+        parts = ", ".join(f"{name} {three(mass)} kg" for name, mass in findings.mass.by_means.items())
+        _say(console, f"In that, of the joints: {parts}.")
     if findings.mass.frames:
         _say(console, f"In that, as beams: {frame_masses(findings.mass.frames)}.")
 
 
-def _regions(console: Console, load_case: LoadCaseFindings) -> None:
+def _regions(console: Console, load_case: LoadCaseFindings, mass: Mass) -> None:
     table = _table("region", "kg", "energy", "first damage", "fibre", "between plies", "core, skin", right=range(1, 7))
     for region in load_case.regions.values():
         margins = (region.worst_first_damage, region.worst_fibre, region.worst_interlaminar, region.worst_core)
         shown = ("-" if worst is None else margin(worst.margin) for worst in margins)
         table.add_row(region.name, three(region.mass), percent(region.strain_energy_share), *shown)
     energy = load_case.energy
-    others = [("joints' springs", sum(energy.joints.values())), ("mounts and bolts", energy.mounts)]
-    for name, share in (*others, *energy.frames.items()):
+    joints = sum(mass.by_means.values())
+    others = [("joints", sum(energy.joints.values()), joints), ("mounts and bolts", energy.mounts, 0.0)]
+    for name, share, kg in (*others, *((name, share, mass.frames[name]) for name, share in energy.frames.items())):
         if share > 0.0:
-            table.add_row(name, "", percent(share), "", "", "", "")
+            table.add_row(name, three(kg) if kg else "", percent(share), "", "", "", "")
     heading = f"Regions, load case {load_case.name}: share of strain energy and lowest margins (0 is just enough)"
     _put(console, heading, table)
     if load_case.margin_scale != 1.0:

@@ -27,14 +27,14 @@ from tubfem.laminate.failure import ply_limits
 from tubfem.laminate.stack import make_stack
 from tubfem.materials.ply import CorePly, Ply
 from tubfem.study.cost import laid_cost, price_per_area
-from tubfem.study.family import plain_joint
 from tubfem.study.reduce import candidate_angles
 from tubfem.study.shrink import shrink
 from tubfem.study.store import Ready
+from tubfem.tub.fillets import tab_area, wedge_shear
 from tubfem.tub.further import FURTHER, PatchLaid, laid_patches
 from tubfem.tub.layup import mixed
 from tubfem.tub.line_stiffness import DIRECTIONS, RESIN_SHEAR
-from tubfem.tub.model import LayupField, TubModel
+from tubfem.tub.model import LayupField, TubModel, plain_joint
 from tubfem.tub.plies import Layer, cured_layers, entry_plies
 
 FILE = "what_if.json"
@@ -231,7 +231,7 @@ def _tried(
 
 
 def _tabs(model: TubModel, plies: _Plies) -> dict[str, Any]:
-    """Joint kinds that have a tab: its plies, what may be laid more, and the length of every joint of the kind [m]."""
+    """Joint kinds that have a tab: its plies, what may be laid more, and the area of a ply [m²] by joint."""
     case, found = model.case, {}
     for name, kind in case.joint_kinds.items():
         if not kind.tab:
@@ -240,11 +240,11 @@ def _tabs(model: TubModel, plies: _Plies) -> dict[str, Any]:
         for ties in model.joints:
             if ties.means == name:
                 joint = plain_joint(ties.name)
-                joints[joint] = joints.get(joint, 0.0) + float(ties.lengths.sum())
+                joints[joint] = joints.get(joint, 0.0) + tab_area(kind, ties)
         if joints:
             tried = _tried(case, kind.tab, None, None, plies)
             own = _own(case, kind.tab, "tab", None, plies)
-            found[name] = {"own": own, "tried": tried, "joints": joints, "area": 2 * kind.width * kind.sides}
+            found[name] = {"own": own, "tried": tried, "joints": joints}
     return found
 
 
@@ -270,6 +270,7 @@ def _ties(tub: Ready, plies: _Plies) -> list[dict[str, Any]]:
                 "width": kind.width,
                 "sides": kind.sides,
                 "fillet": kind.fillet,
+                "wedge": wedge_shear(model.case, kind, ties.corners),
                 "bolt": [bolt_diameter(kind.bolt), kind.pitch] if kind.kind == "fastened" else None,
                 "bond": [kind.bond_thickness, kind.bond_shear_modulus or RESIN_SHEAR]
                 if kind.kind == "bonded"

@@ -52,7 +52,7 @@ def geometric_stiffness(model: ShellModel, forces: Sequence[Floats], *, linked: 
 
 
 def mass_matrix(model: ShellModel) -> sparse.csc_array:
-    """Consistent mass (d, d) of shells and beams before any tie [kg, kg·m, kg·m²].
+    """Consistent mass (d, d) of shells and beams, and lumps, before any tie [kg, kg·m, kg·m²].
 
     From `model.mass`: translation, its coupling with rotation where the laminate lies beside the surface, and rotary
     inertia. Turning about its own normal a node has none.
@@ -69,7 +69,9 @@ def mass_matrix(model: ShellModel) -> sparse.csc_array:
         on_n = (dA * (m1 * motion.surface + m2 * motion.director)).reshape(count, -1, d)
         return u.transpose(0, 2, 1) @ on_u + n.transpose(0, 2, 1) @ on_n
 
-    return assemble(model, element, spring_rows([beams.masses for beams in model.beams], 6 * len(model.points)))
+    lumps = np.outer(model.lumps, [1.0, 1.0, 1.0, 0.0, 0.0, 0.0]).ravel()
+    beams = spring_rows([beams.masses for beams in model.beams], len(lumps))
+    return assemble(model, element, beams + sparse.csc_array(sparse.diags_array(lumps)))
 
 
 def beam_geometric_stiffness(model: ShellModel, u: Floats) -> sparse.csc_array:

@@ -111,6 +111,8 @@ class ShellModel:
         Stiffness of the drilling strain as a factor of A66.
     beams
         Mass and slopes of beams; their springs stand among `springs` as well.
+    lumps : (p,)
+        Mass at the points beside that of elements and beams [kg]; None for nothing.
     """
 
     points: Floats
@@ -122,7 +124,10 @@ class ShellModel:
     loads: Floats
     drilling: float = 1e-3
     beams: tuple[Beams, ...] = ()
+    lumps: Floats | None = None
 
     def __post_init__(self) -> None:
-        for name in ("points", "stiffness", "mass", "loads"):
+        if self.lumps is None:
+            object.__setattr__(self, "lumps", np.zeros(len(self.points)))
+        for name in ("points", "stiffness", "mass", "loads", "lumps"):
             object.__setattr__(self, name, frozen(np.asarray(getattr(self, name), dtype=float)))

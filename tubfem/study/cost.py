@@ -1,12 +1,14 @@
-"""What the laid cloth and cores of a tub cost: net areas, no offcuts, no resin beyond what a price says."""
+"""What the laid cloth and cores of a tub cost: net areas, no offcuts, no resin or filler beyond what a price says."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from tubfem.case.joint_table import kind_named
 from tubfem.case.schema import Case
 from tubfem.case.stuff import Core, Ply, Price
 from tubfem.tub.cover import element_cells
+from tubfem.tub.fillets import tab_area
 from tubfem.tub.layup import mixed
 from tubfem.tub.model import TubModel
 from tubfem.tub.plies import cured_layers
@@ -53,7 +55,7 @@ def price_per_area(table: Ply | Core) -> tuple[float, str] | None:
 
 
 def laid_areas(model: TubModel) -> dict[str, float]:
-    """Area [m²] laid of every ply and core of the case, laps and patches counted."""
+    """Area [m²] laid of every ply and core of the case, laps, patches and tabs counted."""
     names = [*model.case.plies, *model.case.cores]
     layers = {name: len(cured_layers(model.case, name, None)) for name in model.case.plies}
     counts = np.array(
@@ -64,7 +66,12 @@ def laid_areas(model: TubModel) -> dict[str, float]:
     )
     per_element = mixed(model.layup, counts)[model.layup.mixture]
     total = element_cells(model.mesh).area @ per_element
-    return {name: float(area) for name, area in zip(names, total, strict=True) if area > 0}
+    found = {name: float(area) for name, area in zip(names, total, strict=True)}
+    for ties in model.joints:
+        kind = kind_named(model.case, ties.means)
+        for entry in kind.tab:
+            found[entry.name] += entry.count * tab_area(kind, ties)
+    return {name: area for name, area in found.items() if area > 0}
 
 
 def laid_cost(model: TubModel) -> Cost:

@@ -17,7 +17,7 @@ from tubfem.shell.assemble import padded_stiffness
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.tub.layup import mixed
 from tubfem.tub.line_stiffness import DIRECTIONS
-from tubfem.tub.model import TubModel
+from tubfem.tub.model import TubModel, plain_joint
 
 COMPONENTS = 9  # eight generalised strains and the drilling strain
 MIRRORED = np.array([1.0, 1, -1, 1, 1, -1, 1, -1, -1])  # of strains read in the axes of the mirror image
@@ -161,11 +161,6 @@ def changed_shell(family: Family, shell: ShellModel, change: Change) -> ShellMod
         row += len(own.stiffness)
     mass = np.zeros((len(C), 3))
     return replace(shell, blocks=tuple(blocks), stiffness=C[:, :8, :8], mass=mass, springs=tuple(springs))
-
-
-def plain_joint(name: str) -> str:
-    """A joint's name without its sides: "floor/sill.inner.left" -> "floor/sill.inner"."""
-    return "/".join(part.removesuffix(".left").removesuffix(".right") for part in name.split("/"))
 
 
 def _corners(distinct: Floats) -> Floats:

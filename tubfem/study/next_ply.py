@@ -19,15 +19,17 @@ from tubfem.study.bracket import evaluated
 from tubfem.study.cost import price_per_area
 from tubfem.study.enrich import enriched
 from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
-from tubfem.study.family import plain_joint, spring_change
+from tubfem.study.family import spring_change
 from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.reduce import candidate_angles
 from tubfem.study.reduced import galerkin
 from tubfem.study.side_change import side_change
 from tubfem.study.store import Ready, ready
+from tubfem.tub.fillets import tab_area
 from tubfem.tub.further import laid_patches
 from tubfem.tub.joints import join
+from tubfem.tub.model import plain_joint
 from tubfem.tub.plies import cured_layers
 
 STUDY = "next-ply"
@@ -218,26 +220,26 @@ def _tabs(tub: Ready, names: Sequence[str]) -> list[_Tried]:
     if not model.joints:
         return []
     first, *others = tub.state.shell.springs  # the joints' own come first
-    lengths: dict[str, float] = {}
-    for ties in model.joints:
-        name = plain_joint(ties.name)
-        lengths[name] = lengths.get(name, 0.0) + float(ties.lengths.sum())
     found = []
     for kind_name, kind in case.joint_kinds.items():
         if not kind.tab or kind_name in case.joints:
             continue
+        per_joint: dict[str, float] = {}
+        for ties in model.joints:
+            if ties.means == kind_name:
+                name = plain_joint(ties.name)
+                per_joint[name] = per_joint.get(name, 0.0) + tab_area(kind, ties)
         for ply in names:
             changed = change_case(case, add=[f"joint:{kind_name}={ply}"])
             now = join(changed, model.mesh).springs
             change = spring_change(family, (first, *others), (now, *others))
             joints = dict.fromkeys(family.groups[k].name for k in change)
             layers = cured_layers(case, ply, None)
-            per_length = 2 * kind.width * kind.sides
             for target, chosen in ((kind_name, joints), *((joint, {joint: None}) for joint in joints)):
                 if len(joints) == 1 and target != kind_name:
                     continue
                 own = {k: share for k, share in change.items() if family.groups[k].name in chosen}
-                area = per_length * sum(lengths[joint] for joint in chosen)
+                area = sum(per_joint[joint] for joint in chosen)
                 mass = area * sum(p.areal_mass for _, p in layers)
                 if own:
                     text = f"joint:{target}={ply}"

@@ -13,9 +13,9 @@ from tubfem.case.joint_table import kind_named
 from tubfem.case.schema import Case
 from tubfem.laminate.stack import make_stack
 from tubfem.shell.model import Springs
-from tubfem.study.family import Family, plain_joint
+from tubfem.study.family import Family
 from tubfem.tub.line_stiffness import DIRECTIONS, Side, line_springs, side_of
-from tubfem.tub.model import TubModel
+from tubfem.tub.model import TubModel, plain_joint
 from tubfem.tub.plies import entry_layers
 
 SEE_SIDES = ("tabbed", "fastened")  # kinds whose springs know the laminates that they join

@@ -15,6 +15,7 @@ from tubfem.tub.cases import Holding, place_cases, probe_nodes
 from tubfem.tub.connections import connections
 from tubfem.tub.drops import steep_drops
 from tubfem.tub.fill import Foam, foam_springs
+from tubfem.tub.fillets import joint_masses, lumped
 from tubfem.tub.folds import folds
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.layup import layup_mass, mixed
@@ -57,7 +58,7 @@ def build_model(
     frames = (*hung.frames, *bonded)
     frame_notes = (frame_note(frame, points, hung.pickups) for frame in hung.frames)
     beams = tuple(frame.beams for frame in frames)
-    shell = Shell(points, blocks, layup_mass(layup), beams)
+    shell = Shell(points, blocks, layup_mass(layup), lumped(joint_masses(case, joined.ties), len(points)), beams)
     tubes = {
         f"{frame.name.removeprefix('subframes.')}.{name}": node
         for frame in hung.frames
@@ -185,6 +186,16 @@ def _states(
             spread=hung.spread,
         )
         loads = np.array(holding.loads).reshape(-1, 6 * len(shell.points)).T
-        model = ShellModel(shell.points, shell.blocks, stiffness, shell.mass, springs, ties, loads, beams=shell.beams)
+        model = ShellModel(
+            shell.points,
+            shell.blocks,
+            stiffness,
+            shell.mass,
+            springs,
+            ties,
+            loads,
+            beams=shell.beams,
+            lumps=shell.lumps,
+        )
         states.append(State(model, tuple(holding.cases)))
     return tuple(states)

@@ -40,7 +40,7 @@ def free_loads(places: Places, name: str, table: Static, shell: Shell) -> FreeLo
         path, tables = ("vehicle",), places.case.vehicle.masses
     rows = [mass_rows(places, (*path, "masses", mass, "on"), carried, shell.points) for mass, carried in tables.items()]
     rows += [beams.masses for beams in shell.beams]
-    masses = node_masses(shell.points, shell.blocks, shell.mass)
+    masses = node_masses(shell.points, shell.blocks, shell.mass) + shell.lumps
     try:
         inertia, motion = balance(shell.points, masses, rows, applied)
     except np.linalg.LinAlgError:
@@ -77,7 +77,7 @@ def balance(points: Floats, masses: Floats, carried: Sequence[Springs], load: Fl
     Parameters
     ----------
     points : (p, 3) [m]
-    masses : (p,) [kg] of the shells, lumped at the nodes
+    masses : (p,) [kg] of the shells and joints, lumped at the nodes
     carried : velocities of carried masses, mass for stiffness
     load : (d,) [N, N·m]
 

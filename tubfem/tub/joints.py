@@ -1,16 +1,19 @@
 """Joints of the case on the lines of the mesh: nodes parted, and springs that tie them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
 import numpy as np
 
 from tubfem.arrays import Floats, Ints, frozen
+from tubfem.case.joining import JointKind
 from tubfem.case.joint_table import Line, Part, kind_named, resolve_joints
 from tubfem.case.schema import Case
 from tubfem.geometry.mesh import JointLine, TubMesh
 from tubfem.laminate.stack import make_stack
 from tubfem.shell.model import Springs
+from tubfem.tub.fillets import fillets, wedge_shear
 from tubfem.tub.laps import laps
 from tubfem.tub.line_stiffness import Side, line_springs, side_of
 from tubfem.tub.model import JointTies
@@ -98,13 +101,14 @@ def _tie_seams(
         pairs, frames, lengths = _node_pairs(mesh, surface, seam)
         if not len(pairs):
             continue
-        angle = _corner_angle(mesh, surface, at_edge, seam)
+        corners = _corners(mesh, surface, at_edge, seam)
+        angle = float(np.mean(corners))  # of a panel that stands on another a right angle
         standing = _standing_first(mesh, at_edge, seam, sides)
         a, b = (sides[mesh.panels[panel].region] for panel in standing)
         bridges = tuple((lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs)
         kind = kind_named(case, seam.kind)
-        per_length = line_springs(case, kind, a, b, angle=angle, bridges=bridges).values()
-        notes[_note(mesh, seam, per_length)] = None
+        per_length = line_springs(case, kind, a, b, angle=angle, bridges=bridges, corners=corners).values()
+        notes[_note(mesh, seam, per_length) + _filler_note(case, kind, corners)] = None
         freedoms.append(_freedoms(pairs))
         coefficients.append(_coefficients(frames))
         stiffness.append((lengths[:, None] * per_length).ravel())
@@ -113,7 +117,8 @@ def _tie_seams(
         name = names[tuple(sorted(seam.panels))]
         also = tuple(dict.fromkeys(names[pair] for pair in seam.pairs if names[pair] != name))
         springy = name, seam.panels, kind.kind, pairs, frames, lengths, numbers
-        ties.append(JointTies(*springy, also, seam.kind, angle, bridges, standing))
+        line = frozen(mesh.points[seam.edges])
+        ties.append(JointTies(*springy, also, seam.kind, angle, bridges, standing, corners, line))
     springs = Springs(
         np.concatenate([np.zeros((0, 6), dtype=np.int64), *freedoms]),
         np.concatenate([np.zeros((0, 6)), *coefficients]),
@@ -168,13 +173,14 @@ def _node_pairs(mesh: TubMesh, surface: Surface, seam: Seam) -> tuple[Ints, Floa
     return frozen(pairs), frozen(frames), frozen(gathered(0.5 * length))
 
 
-def _corner_angle(mesh: TubMesh, surface: Surface, at_edge: dict[tuple[int, int], list[int]], seam: Seam) -> float:
-    """Mean angle [rad] between the panels, to a degree; a quarter turn where one stands on another that goes on."""
+def _corners(
+    mesh: TubMesh, surface: Surface, at_edge: dict[tuple[int, int], list[int]], seam: Seam
+) -> tuple[float, ...]:
+    """Mean angle [rad] between the panels, to a degree; on either side of one that stands on another that goes on."""
     panel = mesh.element_panel
     first = seam.edges[0].tolist()
     here = panel[at_edge[min(first), max(first)]].tolist()
-    if any(here.count(p) > 1 for p in seam.panels):
-        return np.pi / 2
+    goes_on = any(here.count(p) > 1 for p in seam.panels)
     along = mesh.points[seam.edges[:, 1]] - mesh.points[seam.edges[:, 0]]
     along = along / np.linalg.norm(along, axis=1)[:, None]
     middle = mesh.points[seam.edges].mean(1)
@@ -182,7 +188,8 @@ def _corner_angle(mesh: TubMesh, surface: Surface, at_edge: dict[tuple[int, int]
     into = into - np.einsum("eki,ei->ek", into, along)[..., None] * along[:, None]
     into = into / np.linalg.norm(into, axis=-1)[..., None]
     angle = np.arccos(np.clip((into[:, 0] * into[:, 1]).sum(-1), -1, 1)).mean()
-    return float(np.radians(round(np.degrees(angle))))
+    angle = float(np.radians(round(np.degrees(angle))))
+    return (angle, np.pi - angle) if goes_on else (angle,)
 
 
 def _freedoms(pairs: Ints) -> Ints:
@@ -205,3 +212,14 @@ def _note(mesh: TubMesh, seam: Seam, per_length: Floats) -> str:
         f"joint {a}/{b}, {seam.kind}: {along} N/mm per mm along, {across} across, {square} square, "
         f"{per_length[3] * np.pi / 180:.3g} N mm/mm per degree"
     )
+
+
+def _filler_note(case: Case, kind: JointKind, corners: Sequence[float]) -> str:
+    """What a named filler adds to that, or that it has no place."""
+    if kind.filler is None:
+        return ""
+    if not any(fillets(kind, corners)):
+        return f"; its panels lie in line, so there is no fillet and no {kind.filler} is counted"
+    if kind.stiffness is not None and kind.stiffness.along is not None:
+        return ""
+    return f"; {1e-6 * wedge_shear(case, kind, corners):.3g} of that along by {kind.filler}"

@@ -1,7 +1,7 @@
 """Springs per length of joint line, from what the joint is made of: docs/theory.md, "Joints"."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -9,6 +9,7 @@ from tubfem.arrays import Floats
 from tubfem.case.joining import JointKind, bolt_diameter
 from tubfem.case.schema import Case
 from tubfem.laminate.stack import Stack, abd, make_stack
+from tubfem.tub.fillets import wedge_shear
 from tubfem.tub.plies import Layer, entry_layers
 
 RESIN_SHEAR = 1.1e9  # Pa, shear modulus of a laminating epoxy, from memory
@@ -52,7 +53,14 @@ def side_of(stack: Stack) -> Side:
 
 
 def line_springs(
-    case: Case, kind: JointKind, a: Side, b: Side, *, angle: float, bridges: Sequence[Bridge] = ()
+    case: Case,
+    kind: JointKind,
+    a: Side,
+    b: Side,
+    *,
+    angle: float,
+    bridges: Sequence[Bridge] = (),
+    corners: Sequence[float] = (),
 ) -> LineSprings:
     """Springs of a joint that is not continuous; values given in the case win.
 
@@ -66,10 +74,13 @@ def line_springs(
         Between the two panels [rad], pi where they lie in one plane.
     bridges
         Plies of one panel that run on over the other: each ties them beside the joint's own means.
+    corners
+        Angles [rad] in which a fillet can lie: what its filler holds along the line, if the kind names one.
     """
     if kind.kind == "tabbed":
         tab = entry_layers(case, kind.tab, label="tab")
         springs = tabbed(tab, width=kind.width, sides=kind.sides, fillet=kind.fillet, angle=angle, height=a.thickness)
+        springs = replace(springs, along=springs.along + wedge_shear(case, kind, corners))
     elif kind.kind == "fastened":
         springs = fastened(bolt_diameter(kind.bolt), kind.pitch, a, b)
     elif kind.kind == "bonded":

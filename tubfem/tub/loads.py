@@ -23,11 +23,12 @@ class Held:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Shell:
-    """What loads are integrated over: points (p, 3) [m], blocks, mass (s, 3) of their stacks, beams."""
+    """What loads are integrated over: points (p, 3) [m], blocks, mass (s, 3) of stacks, lumps (p,) [kg], beams."""
 
     points: Floats
     blocks: tuple[Block, ...]
     mass: Floats
+    lumps: Floats
     beams: tuple[Beams, ...] = ()
 
 
@@ -100,6 +101,7 @@ def static_loads(places: Places, name: str, table: Static, references: dict[str,
     if any(table.acceleration):
         pull = np.array(table.acceleration)
         column = column + body_force(shell.points, shell.blocks, shell.mass, pull)
+        column = column + np.outer(shell.lumps, [*pull, 0.0, 0.0, 0.0]).ravel()
         for beams in shell.beams:
             column = column + row_force(len(shell.points), beams.masses, pull)
     return column

@@ -75,6 +75,7 @@ class JointTies:
     names other joints that the same springs are: of panels moulded to A or B along this line. `means` is the joint kind
     of the case, `angle` [rad] lies between the panels, `bridges` are plies (from the line, width of their leg [m]) that
     lap over the joint. `standing` are the panels again, the one that ends at the line before the one that goes on.
+    `corners` are the angles in which a fillet can lie, `line` (s, 2, 3) [m] the ends of all edges of the line.
     """
 
     name: str
@@ -89,6 +90,18 @@ class JointTies:
     angle: float = pi / 2
     bridges: tuple[tuple[tuple[Layer, ...], float], ...] = ()
     standing: tuple[int, ...] = ()
+    corners: tuple[float, ...] = ()
+    line: Floats = field(default_factory=lambda: np.zeros((0, 2, 3)))
+
+    @property
+    def run(self) -> float:
+        """Length of the line [m], its ends included where they are not parted."""
+        return float(np.linalg.norm(self.line[:, 1] - self.line[:, 0], axis=1).sum())
+
+
+def plain_joint(name: str) -> str:
+    """A joint's name without its sides: "floor/sill.inner.left" -> "floor/sill.inner"."""
+    return "/".join(part.removesuffix(".left").removesuffix(".right") for part in name.split("/"))
 
 
 @dataclass(frozen=True, eq=False, slots=True)

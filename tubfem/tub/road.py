@@ -64,7 +64,7 @@ def on_wheels(places: Places, shell: Shell) -> Wheeled | None:
         ),
         *(beams.masses for beams in shell.beams),
     )
-    masses = node_masses(shell.points, shell.blocks, shell.mass)
+    masses = node_masses(shell.points, shell.blocks, shell.mass) + shell.lumps
     contact, hub = (
         np.concatenate(parts) for parts in zip(*(wheel_places(case.axles[end]) for end in AXLES), strict=True)
     )

@@ -13,7 +13,7 @@ CONTRACT = {
     "": {"schema", "tubfem_version", "case", "mesh", "mass", "cautions", "load_cases", "timings"},
     "case": {"title", "path", "sha256"},
     "mesh": {"nodes", "elements", "freedoms", "size"},
-    "mass": {"total", "centre_of_gravity"},
+    "mass": {"total", "centre_of_gravity", "regions", "frames", "joints"},
     "load_cases.torsion": {
         "kind",
         "torsion",

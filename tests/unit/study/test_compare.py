@@ -90,6 +90,15 @@ def compared(watched):
     return watched[0]
 
 
+def length_of(mesh, line):
+    ends = mesh.points[line.edges]
+    return np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1).sum()
+
+
+def regions_of(mesh, line):
+    return {mesh.panels[panel].region for panel in line.panels}
+
+
 def test_base_first_then_variants_by_name(compared):
     assert [each.variant.name for each in compared] == ["base", "tunnel", "open_tunnel", "drop tunnel=biax600"]
     assert compared[1].variant.changes == ("--add tunnel=biax600", "--add joint:floor/tunnel=biax600")
@@ -120,12 +129,16 @@ def test_joints_and_hard_points_are_compared_too(watched):
 
 
 def test_mass_and_cost_grow_by_area_times_ply(watched):
-    """Closed form: one more ply over the tunnel costs its area times the price; nothing else changes its price."""
+    """Closed form: a ply more costs its area times the price, over the tunnel and in the tab of one of its joints.
+
+    The tab lies on one side of a right angle, two legs of 60 mm and the arc of 8 mm.
+    """
     compared, made = watched
     base, tunnel = compared[:2]
     mesh = made.models[0].mesh
     region = np.array([panel.region == "tunnel" for panel in mesh.panels])[mesh.element_panel]
-    area = areas(mesh)[region].sum()
+    tab = sum(length_of(mesh, line) for line in mesh.joints if {"floor", "tunnel"} == regions_of(mesh, line))
+    area = areas(mesh)[region].sum() + tab * (2 * 0.06 + 0.008 * np.pi / 2)
     assert_allclose(
         tunnel.cost.amounts["EUR"] - base.cost.amounts["EUR"], 13 * area, rtol=1e-3
     )  # areas of warped quads

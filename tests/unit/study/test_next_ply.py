@@ -100,6 +100,14 @@ def test_mass_added_is_that_of_a_full_run(found, path):
     assert_allclose(tunnel.mass, after.mass.total - before.mass.total, rtol=0.015)
 
 
+def test_a_tab_ply_weighs_in_the_ranking_what_it_weighs_in_a_full_run(found, path):
+    for text in ("joint:tab60=biax600", "joint:floor/tunnel.side=biax600"):
+        before, after, _ = full(path, text)
+        tab = next(candidate for candidate in found.candidates if candidate.text == text)
+        assert_allclose(tab.mass, after.mass.total - before.mass.total, rtol=1e-9)
+        assert_allclose(tab.price, 13 * tab.area)
+
+
 def test_wrong_names_and_missing_prices_are_told(path):
     with pytest.raises(CaseError, match="biax600"):
         next_ply(load_case(path), plies=["biax60"])

@@ -5,6 +5,8 @@ import pytest
 from numpy.testing import assert_allclose
 
 from tubfem.case.schema import Case
+from tubfem.errors import CaseError
+from tubfem.laminate.fillet import fillet_shear
 from tubfem.laminate.stack import make_stack
 from tubfem.tub.line_stiffness import (
     GLUE_LINE,
@@ -26,11 +28,22 @@ CASE = Case.model_validate(
     {
         "plies": {"sheet": {"E": "20 GPa", "nu": 0.25, "thickness": 1.0}},
         "cores": {"foam": {"density": "80 kg/m^3", "E": "60 MPa", "G": "25 MPa"}},
+        "fillers": {"paste": {"density": "900 kg/m^3", "shear_modulus": "0.7 GPa"}},
         "layups": {"skin": ["sheet"], "sandwich": ["sheet", "foam 10 mm", "sheet"]},
         "joint_kinds": {
             "tab": {"kind": "tabbed", "tab": ["sheet"], "width": 50, "fillet": 8, "sides": 2},
             "bolt": {"kind": "fastened", "bolt": "M6", "pitch": 80, "stiffness": {"square": "5 N/mm/mm"}},
             "hinge": {"kind": "hinged"},
+            "filled": {"kind": "tabbed", "tab": ["sheet"], "width": 50, "fillet": 8, "sides": 2, "filler": "paste"},
+            "given": {
+                "kind": "tabbed",
+                "tab": ["sheet"],
+                "width": 50,
+                "fillet": 8,
+                "filler": "paste",
+                "stiffness": {"along": "5 N/mm/mm"},
+            },
+            "unknown": {"kind": "tabbed", "tab": ["sheet"], "width": 50, "fillet": 8, "filler": "porridge"},
         },
     }
 )
@@ -106,3 +119,27 @@ def test_side_of_a_sandwich_counts_its_skins():
     assert_allclose([side.thickness, side.solid], [0.012, 0.002], rtol=1e-12)
     # two skins and a core of 60 MPa five times as thick: E t = 2 · 20 + 10 · 0.06, over 2 mm
     assert_allclose(side.modulus, 20.3e9, rtol=1e-3)
+
+
+def springs_of(kind, *corners):
+    return line_springs(CASE, CASE.joint_kinds[kind], GLASS, GLASS, angle=np.mean(corners), corners=corners).values()
+
+
+def test_filler_holds_along_the_line_and_nowhere_else():
+    """One wedge for each tab where a panel stands on another, one inside a corner whatever the tabs."""
+    square = fillet_shear(0.008, np.pi / 2, 0.7e9)
+    leaning = 0.5 * (fillet_shear(0.008, np.pi / 3, 0.7e9) + fillet_shear(0.008, 2 * np.pi / 3, 0.7e9))
+    upright, inside = (np.pi / 2, np.pi / 2), (np.pi / 2,)
+    for corners, wedges in ((upright, 2 * square), (inside, square), ((np.pi / 3, 2 * np.pi / 3), 2 * leaning)):
+        more = springs_of("filled", *corners) - springs_of("tab", *corners)
+        assert_allclose(more, [wedges, 0, 0, 0], rtol=1e-9, atol=1e-3)
+    assert_allclose(springs_of("filled", np.pi), springs_of("tab", np.pi), rtol=1e-12)  # in line: no fillet
+
+
+def test_a_given_value_wins_over_the_filler():
+    assert springs_of("given", np.pi / 2)[0] == 5e6
+
+
+def test_an_unknown_filler_is_told_with_what_there_is():
+    with pytest.raises(CaseError, match=r'joint_kinds\.unknown\.filler: no filler "porridge".*\[fillers\]'):
+        springs_of("unknown", np.pi / 2)

@@ -74,8 +74,13 @@ def test_pickups_forces_are_mass_times_what_is_felt(solved, name):
     state, _, setups = solved
     road = setups[name].road
     mass, centre = mass_and_centre(state.shell.points, state.shell.blocks, state.shell.mass)
-    carried = [(80.0, [0.9, 0.32, 0.2]), (120.0, [-0.3, 0.0, 0.2])]
-    total = mass + 200.0
+    tabs = state.shell.lumps.sum()
+    carried = [
+        (80.0, [0.9, 0.32, 0.2]),
+        (120.0, [-0.3, 0.0, 0.2]),
+        (tabs, state.shell.lumps @ state.shell.points / tabs),
+    ]
+    total = mass + 200.0 + tabs
     middle = (mass * centre + sum(m * np.array(at) for m, at in carried)) / total
     assert_allclose(road.mass, total + 100.0, rtol=1e-12)
     away = middle - np.array(road.centre)
@@ -169,6 +174,7 @@ def test_free_cases_and_modes_carry_the_vehicle(changed):
     assert [setup.name for setup in state.load_cases] == ["push"]
     assert {carried.name: carried.mass for carried in model.modes.carried} == {"driver": 80.0, "engine": 120.0}
     mass = mass_and_centre(state.shell.points, state.shell.blocks, state.shell.mass)[0] + 200
+    mass += state.shell.lumps.sum()
     assert any(f"load_cases.push: {mass:.4g} kg" in note for note in model.notes)
 
 

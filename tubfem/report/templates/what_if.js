@@ -165,7 +165,7 @@ const WHAT_IF = (() => {
       const layers = [...w.tabs[tie.means].own.filter((ply) => !plan?.gone.has(ply)).flatMap((ply) => ply.layers), ...(plan?.far ?? [])];
       const [A, , D] = centred(layers), [along, across] = [A[2][2], A[1][1]].map((k) => tie.sides / bridge(k, arc, tie.width, 2));
       const turn = (tie.sides * D[1][1]) / (arc + 2 * Math.sqrt((A[1][1] * GLUE) / RESIN_SHEAR));
-      springs = [along, across, across, turn + (tie.sides === 2 ? (across * a.thickness ** 2) / 4 : 0)];
+      springs = [along + tie.wedge, across, across, turn + (tie.sides === 2 ? (across * a.thickness ** 2) / 4 : 0)];
     } else if (tie.kind === "fastened") {
       const [diameter, pitch] = tie.bolt, own = 1 / (a.solid * a.modulus) + 1 / (b.solid * b.modulus);
       const bolt = 1 / (2 * a.solid * STEEL) + 1 / (2 * b.solid * STEEL);
@@ -371,7 +371,7 @@ const WHAT_IF = (() => {
         for (const [ply, more] of Object.entries(area)) if (Math.abs(more) > 1e-12) pay(ply, more);
         continue;
       }
-      const tabs = plan.kind === "joint" ? table.area * Object.entries(table.joints).reduce((sum, [joint, length]) => sum + (plan.joint ? joint === plan.name : !plans.has(`joint:${joint}`)) * length, 0) : 0;
+      const tabs = plan.kind === "joint" ? Object.entries(table.joints).reduce((sum, [joint, area]) => sum + (plan.joint ? joint === plan.name : !plans.has(`joint:${joint}`)) * area, 0) : 0;
       const areal = (layers) => layers.reduce((sum, [ply]) => sum + w.plies[ply].rho * w.plies[ply].thickness, 0);
       if (plan.kind === "joint") mass += tabs * (areal(plan.far) - areal([...plan.gone].flatMap((ply) => ply.layers)));
       for (const edit of plan.laid) pay(edit.ply, edit.count * (plan.kind === "joint" ? tabs : areaUnder(`${plan.name} `)));

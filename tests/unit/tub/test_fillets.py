@@ -1,0 +1,137 @@
+"""Mass of what joints are made of beside their panels: hand sums, whatever the mesh."""
+
+import numpy as np
+import pytest
+from numpy.testing import assert_allclose
+from tub_builders import panel, tub_mesh
+
+from tubfem.case.joining import JointKind
+from tubfem.case.schema import Case
+from tubfem.laminate.fillet import fillet_area, fillet_shear
+from tubfem.tub.fillets import joint_masses, lumped
+from tubfem.tub.joints import join
+
+LENGTH, WIDTH, RADIUS = 1.2, 0.06, 0.012
+PLY, PASTE = 1600 * 1e-3, 900.0  # kg/m2, kg/m3
+TABBED = {"kind": "tabbed", "tab": ["2 x sheet"], "width": 60, "sides": 2, "fillet": 12, "filler": "paste"}
+
+
+def case(**kind):
+    return Case.model_validate(
+        {
+            "plies": {"sheet": {"E": "20 GPa", "nu": 0.25, "thickness": 1.0, "density": "1600 kg/m^3"}},
+            "fillers": {"paste": {"density": "900 kg/m^3", "shear_modulus": "0.7 GPa"}},
+            "layups": {"floor": ["sheet"], "wall": ["sheet"]},
+            "joint_kinds": {"joint": kind},
+            "joints": {"floor/wall": "joint"},
+        }
+    )
+
+
+def standing(cells, lean=90.0, y0=-0.4):
+    """A wall at an angle on a floor that goes on beyond it (or, with y0 = 0, ends there); along x from 0.1 on."""
+    up = np.array([0.0, np.cos(np.radians(lean)), np.sin(np.radians(lean))])
+    root = np.array([[0.1, 0, 0], [0.1 + LENGTH, 0, 0]])
+    floor = [(0.1, y0, 0), (0.1 + LENGTH, y0, 0), (0.1 + LENGTH, 0.4, 0), (0.1, 0.4, 0)]
+    wall = [root[0], root[1], root[1] + 0.4 * up, root[0] + 0.4 * up]
+    across = cells if y0 == 0 else 2 * cells
+    return tub_mesh([panel("floor", floor, (2 * cells, across)), panel("wall", wall, (2 * cells, cells))])
+
+
+def masses(kind, mesh):
+    made = case(**kind)
+    (found,) = joint_masses(made, join(made, mesh).ties)
+    return found
+
+
+@pytest.mark.parametrize("cells", [2, 4, 7])
+@pytest.mark.parametrize("lean", [90.0, 60.0])
+def test_hand_sum_of_a_wall_that_stands_on_a_floor(cells, lean):
+    """Two tabs of two plies: legs on wall and floor and both arcs, half a turn together; a fillet on either side."""
+    found = masses(TABBED, standing(cells, lean))
+    arcs = RADIUS * (np.pi - np.radians(lean)) + RADIUS * np.radians(lean)
+    assert_allclose(found.tabs, 2 * PLY * LENGTH * (4 * WIDTH + arcs), rtol=1e-9)
+    areas = fillet_area(RADIUS, np.radians(lean)) + fillet_area(RADIUS, np.pi - np.radians(lean))
+    assert_allclose(found.filler, PASTE * LENGTH * areas, rtol=1e-9)
+    assert_allclose(found.centre, [0.1 + LENGTH / 2, 0, 0], atol=1e-12)
+    assert found.adhesive == 0.0
+
+
+@pytest.mark.parametrize("cells", [2, 5])
+def test_a_line_whose_end_is_not_parted_is_weighed_whole(cells):
+    """Where a third panel is moulded to both no spring stands for the last half element, but tabs lie there as well."""
+    floor = [(0.1, -0.4, 0), (0.1 + LENGTH, -0.4, 0), (0.1 + LENGTH, 0.4, 0), (0.1, 0.4, 0)]
+    wall = [(0.1, 0, 0), (0.1 + LENGTH, 0, 0), (0.1 + LENGTH, 0, 0.4), (0.1, 0, 0.4)]
+    front = [(0.1, -0.4, 0), (0.1, 0.4, 0), (0.1, 0.4, 0.4), (0.1, -0.4, 0.4)]
+    panels = [
+        ("floor", floor, 2 * cells, 2 * cells),
+        ("wall", wall, 2 * cells, cells),
+        ("front", front, 2 * cells, cells),
+    ]
+    mesh = tub_mesh([panel(name, corners, (nx, ny)) for name, corners, nx, ny in panels])
+    made = case(**TABBED)
+    made = made.model_copy(
+        update={
+            "layups": {**made.layups, "front": made.layups["wall"]},
+            "joints": {**made.joints, "front/*": "moulded"},
+            "joint_kinds": {**made.joint_kinds, "moulded": JointKind(kind="continuous")},
+        }
+    )
+    (ties,) = join(made, mesh).ties
+    assert ties.lengths.sum() < LENGTH * (1 - 0.2 / cells)
+    (found,) = joint_masses(made, (ties,))
+    assert_allclose(found.tabs, 2 * PLY * LENGTH * (4 * WIDTH + RADIUS * np.pi), rtol=1e-9)
+    assert_allclose(lumped([found], 1000).sum(), found.total, rtol=1e-12)
+
+
+def test_a_right_angle_of_20_mm_weighs_what_the_trade_reckons():
+    """0.8 to 1.2 g/cm3 x (1 - pi/4) R2: some 0.09 kg a metre and corner (common practice, no source)."""
+    kind = {**TABBED, "fillet": 20}
+    assert_allclose(masses(kind, standing(2)).filler / (2 * LENGTH), 0.09, atol=0.015)
+
+
+@pytest.mark.parametrize("lean", [90.0, 120.0])
+def test_a_corner_has_one_fillet_inside_it(lean):
+    found = masses(TABBED, standing(3, lean, y0=0.0))
+    assert_allclose(found.filler, PASTE * LENGTH * fillet_area(RADIUS, np.radians(lean)), rtol=1e-9)
+    assert_allclose(found.tabs, 2 * PLY * LENGTH * 2 * (2 * WIDTH + RADIUS * (np.pi - np.radians(lean))), rtol=1e-9)
+
+
+def test_what_is_not_named_is_not_weighed():
+    without = {key: value for key, value in TABBED.items() if key != "filler"}
+    assert masses(without, standing(2)).filler == 0.0
+    made = case(kind="fastened", bolt="M6", pitch=80)
+    assert joint_masses(made, join(made, standing(2)).ties) == ()
+
+
+def test_adhesive_of_a_flange():
+    found = masses({"kind": "bonded", "width": 25, "bond_thickness": 1.5}, standing(2))
+    assert_allclose(found.adhesive, 1180 * 0.025 * 0.0015 * LENGTH, rtol=1e-9)  # the library's thickened epoxy
+    assert found.tabs == found.filler == 0.0
+
+
+def test_lumps_are_the_same_masses_at_both_panels():
+    made, mesh = case(**TABBED), standing(4)
+    joined = join(made, mesh)
+    found = joint_masses(made, joined.ties)
+    nodes = joined.split.mesh_node
+    lumps = lumped(found, len(nodes))
+    assert_allclose(lumps.sum(), found[0].total, rtol=1e-12)
+    assert_allclose(lumps @ mesh.points[nodes] / lumps.sum(), found[0].centre, atol=1e-12)
+    assert np.flatnonzero(lumps).tolist() == sorted(np.unique(joined.ties[0].pairs))
+
+
+def test_panels_in_line_have_no_fillet_and_that_is_told():
+    made = case(**TABBED)
+    mesh = standing(3, 180.0, y0=0.0)
+    joined = join(made, mesh)
+    assert any("lie in line, so there is no fillet and no paste is counted" in text for text in joined.notes)
+    (found,) = joint_masses(made, joined.ties)
+    assert found.filler == 0.0
+    assert_allclose(found.tabs, 2 * PLY * LENGTH * 4 * WIDTH, rtol=1e-9)
+    assert not any("in line" in text for text in join(case(**{**TABBED, "filler": None, "fillet": 0}), mesh).notes)
+
+
+def test_the_note_tells_what_the_filler_holds():
+    (note,) = join(case(**TABBED), standing(2)).notes
+    assert note.endswith(f"; {2e-6 * fillet_shear(RADIUS, np.pi / 2, 0.7e9):.3g} of that along by paste")
