@@ -1,5 +1,7 @@
 """What holds of geometric stiffness and mass whatever the mesh: rigid motions, scale, axes, order, carried masses."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from meshes import block, held, isotropic, shell
@@ -89,6 +91,20 @@ def test_mass_of_rigid_motions(kind):
     # ω × c of unit turns about x, y, z; normals of the corners are means of their neighbours', hence the tolerance
     assert_allclose(modal[0, 4:] / total, [centre[2], -centre[1]], rtol=2e-4)
     assert np.linalg.eigvalsh(M.toarray()).min() > -1e-12 * abs(M).max()
+
+
+def test_lumps_weigh_in_all_directions_and_resist_turning_about_the_origin():
+    """Point masses beside the shell: statics, m and m (r² of the axis), nothing about themselves."""
+    plate = curved(KINDS[0])
+    model = model_of(plate)
+    lumps = np.linspace(0.0, 2.0, len(plate.points))
+    R = rigid_motion(plate.points).reshape(-1, 6)
+    more = R.T @ (mass_matrix(replace(model, lumps=lumps)) - mass_matrix(model)) @ R
+    scale = more[0, 0]
+    assert_allclose(more[:3, :3] / scale, lumps.sum() / scale * np.eye(3), atol=1e-12)
+    x, y, z = plate.points.T
+    inertia = [lumps @ (y**2 + z**2), lumps @ (z**2 + x**2), lumps @ (x**2 + y**2)]
+    assert_allclose(np.diag(more)[3:], inertia, rtol=1e-9)
 
 
 @pytest.mark.parametrize("length", [0.025, 40.0])

@@ -2,6 +2,7 @@ import case_texts
 import pytest
 
 from tubfem.errors import CaseError
+from tubfem.materials.catalogue import catalogue
 from tubfem.report.cloths import library_sheet, ply_entries, ply_sheet
 
 
@@ -21,6 +22,15 @@ def test_a_ply_sheet_has_a_group_for_every_layer(case):
     sheet = ply_sheet(case, "biax600")
     assert [heading for heading, _ in sheet.groups] == [f"layer at {a} degrees from the roll" for a in ("+45", "-45")]
     assert {"thickness", "E1", "E2", "G12", "nu12"} <= {row.quantity for row in sheet.rows}
+    assert all(row.source for row in sheet.rows)
+
+
+def test_fillers_are_listed_with_density_and_shear_modulus():
+    entries = {entry.name: entry for entry in catalogue()}
+    assert entries["epoxy with microballoons"].group == "filler"
+    assert entries["epoxy with microballoons"].words == "G 0.6 GPa, 800 kg/m3"
+    sheet = library_sheet("epoxy with cotton flock")
+    assert {row.quantity: row.shown for row in sheet.rows} == {"density": "1100 kg/m3", "G": "1.1 GPa"}
     assert all(row.source for row in sheet.rows)
 
 

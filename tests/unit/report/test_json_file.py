@@ -143,3 +143,7 @@ def test_the_mesh_band_is_kept(written):
     mesh = written["load_cases"]["torsion"]["mesh"]
     assert mesh["error"] < mesh["band"]
     assert sum(mesh["regions"].values()) == pytest.approx(mesh["error"])
+
+
+def test_mass_of_joints_by_what_they_are_made_of(written):
+    assert written["mass"]["joints"] == {"floor/sill": {"tabs": 0.412, "filler": 0.153, "adhesive": 0.0}}

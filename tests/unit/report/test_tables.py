@@ -2,6 +2,7 @@
 
 import io
 import re
+from dataclasses import replace
 
 import pytest
 import report_builders
@@ -59,6 +60,16 @@ def test_joints_of_both_sides_are_one_line(report):
     line = next(line for line in text.splitlines() if "floor/tunnel.side (fastened)" in line)
     assert "1.00" in line  # two lines of half a metre
     assert ".left/" not in text[text.index("Joints on line springs") : text.index("Between a material")]
+
+
+def test_tabs_and_filler_stand_beside_the_mass_and_in_its_table():
+    model, findings = report_builders.small_report(2)
+    load_case = findings.load_cases["torsion"]
+    energy = replace(load_case.energy, joints={"floor/sill": 0.2})
+    findings = replace(findings, load_cases={"torsion": replace(load_case, energy=energy)})
+    text = said(print_findings, model, findings, width=160)
+    assert "In that, of the joints: tabs 0.412 kg, filler 0.153 kg." in text
+    assert re.search(r"joints\s+0\.565\s+20 %", text)
 
 
 def test_a_failed_check_says_so(report):
