@@ -20,9 +20,9 @@ SIZES = {
 }  # m
 # Stiffness pickup to pickup and between stations [N m/deg], mass [kg].
 TUBS = {
-    "starter": (1940.1, 3234.5, 24.870),
-    "tube_frame": (2414.8, 3526.4, 38.662),
-    "two_seat_roadster": (8761.9, 11154.8, 49.313),
+    "starter": (1939.0, 3232.9, 26.294),
+    "tube_frame": (2413.7, 3524.5, 40.086),
+    "two_seat_roadster": (8904.6, 11337.5, 56.213),
 }
 # Rotation of a probe about x [rad].
 PROBES = {("closed_box", "twist"): 0.010718, ("open_channel", "free"): 0.069742, ("open_channel", "held"): 0.018038}
