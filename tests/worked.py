@@ -3,6 +3,7 @@
 import os
 import signal
 from pathlib import Path
+from time import sleep
 
 from tubfem.errors import SolveError
 
@@ -39,6 +40,23 @@ def fails(shared, item):
     """Item 2 cannot be solved."""
     if item == 2:
         raise SolveError(["line one", "line two"])
+    return item
+
+
+def interrupts(shared, item):
+    """The user stops at item 2."""
+    if item == 2:
+        raise KeyboardInterrupt
+    return item
+
+
+def sleeps(shared, item):
+    """Item 0 is done at once; the others take until they are stopped, and item 1 leaves a mark for every try."""
+    if item == 1:
+        mark = Path(shared, "sleeping")
+        mark.with_name(f"sleeping{os.getpid()}" if mark.exists() else "sleeping").touch()
+    if item:
+        sleep(60)
     return item
 
 

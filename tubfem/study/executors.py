@@ -9,6 +9,7 @@ import hashlib
 import json
 import os
 import shutil
+import signal
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor, Future, ProcessPoolExecutor, ThreadPoolExecutor, as_completed
 from concurrent.futures.process import BrokenProcessPool
@@ -18,6 +19,7 @@ from functools import partial
 from multiprocessing import get_context
 from pathlib import Path
 from queue import SimpleQueue
+from threading import Event
 from typing import Any
 
 from tubfem.case.schema import Case
@@ -28,6 +30,7 @@ FINISHED = "finished"  # folder of kept items beside the results
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS")
 LARGE = "distributed.admin.large-graph-warning-threshold"  # a tub is larger than Dask expects of a task
 WAIT = 10  # seconds for a scheduler to answer
+GRACE = 0.3  # seconds: an interruption from the keyboard reaches workers a little before it is known here
 
 Work = Callable[[Any, Any], Any]  # of what is shared and of the item
 Lost = Callable[[], None]  # hears that a worker died and its item is done once more
@@ -55,6 +58,7 @@ class Processes:
 
     def __init__(self, jobs: int, threads: Executor) -> None:
         self._threads = threads
+        self._stopped = Event()
         self._idle: SimpleQueue[ProcessPoolExecutor] = SimpleQueue()
         for _ in range(jobs):
             self._idle.put(_process())
@@ -62,6 +66,10 @@ class Processes:
     def submit(self, work: Work, shared: Any, item: Any, lost: Lost) -> Future:
         """Do it as soon as a worker is idle."""
         return self._threads.submit(self._do, work, shared, item, lost)
+
+    def stop(self) -> None:
+        """Try nothing once more: the workers die of the same interruption."""
+        self._stopped.set()
 
     def close(self) -> None:
         """End the workers; nothing may be running."""
@@ -77,6 +85,8 @@ class Processes:
                 except BrokenProcessPool:
                     pool.shutdown()
                     pool = _process()
+                    if self._stopped.wait(GRACE):
+                        break
                     if left:
                         lost()
             raise WorkerLostError
@@ -135,6 +145,7 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Pool]:
                 try:
                     yield pool
                 finally:
+                    pool.stop()
                     threads.shutdown(cancel_futures=True)
                     pool.close()
         finally:
@@ -229,6 +240,29 @@ def do_all(
         found = {name: result for name in items if (result := kept.read(name)) is not None}
         if found:
             tell(f"{len(found)} of {len(items)} done before")
+    try:
+        faults = _done(pool, work, shared, items, found, kept, tell, note)
+    except KeyboardInterrupt:
+        if kept is not None and found:
+            note(f"stopped; {len(found)} of {len(items)} are kept, the same command goes on from there")
+        raise
+    for name in items:
+        if name in faults:
+            raise _named(faults[name], name) from faults[name]
+    return {name: found[name] for name in items}
+
+
+def _done(
+    pool: Pool,
+    work: Work,
+    shared: Any,
+    items: Mapping[str, Any],
+    found: dict[str, Any],
+    kept: Kept | None,
+    tell: Callable[[str], None],
+    note: Callable[[str], None],
+) -> dict[str, BaseException]:
+    """Do what is not in `found` and put it there; what failed, by name."""
     faults: dict[str, BaseException] = {}
     waiting = {}
     for name, item in items.items():
@@ -249,10 +283,7 @@ def do_all(
             note(_again(name))
             pool.send_anew()
             _take(pool.submit(work, shared, items[name], lambda: None), name, found, faults, kept)
-    for name in items:
-        if name in faults:
-            raise _named(faults[name], name) from faults[name]
-    return {name: found[name] for name in items}
+    return faults
 
 
 def _again(name: str) -> str:
@@ -297,7 +328,12 @@ def _whole(shared: Any) -> Any:
 
 
 def _process() -> ProcessPoolExecutor:
-    return ProcessPoolExecutor(1, mp_context=get_context("spawn"))
+    return ProcessPoolExecutor(1, mp_context=get_context("spawn"), initializer=_die_quietly)
+
+
+def _die_quietly() -> None:
+    """A worker leaves it to the command to say that it was interrupted."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
 
 
 @contextmanager

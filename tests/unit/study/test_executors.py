@@ -1,8 +1,11 @@
 """Items here, in processes and on a real Dask cluster: same results, a killed worker, what is kept."""
 
 import os
+import signal
 import subprocess
 import sys
+from pathlib import Path
+from time import sleep
 
 import dask_cluster
 import pytest
@@ -105,6 +108,58 @@ def test_a_stopped_study_goes_on_and_another_begins_anew(tmp_path):
     assert len(list(marks.iterdir())) == 12
     forget(tmp_path, "counts")
     assert not (tmp_path / "finished").exists()
+
+
+def test_an_interruption_says_what_is_kept(tmp_path):
+    noted = []
+    with pytest.raises(KeyboardInterrupt):
+        do_all(SERIAL, worked.interrupts, None, ITEMS, kept=Kept(tmp_path, "stops", "a study"), note=noted.append)
+    assert noted == ["stopped; 2 of 4 are kept, the same command goes on from there"]
+
+
+def test_a_key_stops_workers_without_a_word_of_theirs_and_without_another_try(tmp_path):
+    """As from a terminal: the interruption goes to the command and to its workers."""
+    script = tmp_path / "stopped.py"
+    script.write_text(STOPPED)
+    path = os.pathsep.join([str(Path(__file__).parents[2]), *sys.path])
+    process = subprocess.Popen(
+        [sys.executable, str(script), str(tmp_path)],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        env={**os.environ, "PYTHONPATH": path},
+        start_new_session=True,
+        text=True,
+    )
+    try:
+        assert process.stdout.readline() == "1 of 3: item 0\n"
+        while not (tmp_path / "sleeping").exists():
+            sleep(0.05)
+        os.killpg(process.pid, signal.SIGINT)
+        told, complaints = process.communicate(timeout=60)
+    finally:
+        process.kill()
+    assert told.splitlines() == ["stopped; 1 of 3 are kept, the same command goes on from there"]
+    assert "SpawnProcess" not in complaints
+    assert len(list(tmp_path.glob("sleeping*"))) == 1  # not once more
+
+
+STOPPED = """
+import signal, sys
+from pathlib import Path
+import worked
+from tubfem.study.executors import Kept, do_all, workers
+
+def told(text):
+    if " of 3" in text or "stopped" in text:
+        print(text, flush=True)
+
+if __name__ == "__main__":
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+    folder = Path(sys.argv[1])
+    with workers(2) as pool:
+        items = {f"item {k}": k for k in range(3)}
+        do_all(pool, worked.sleeps, str(folder), items, kept=Kept(folder, "s", "a"), tell=told, note=told)
+"""
 
 
 def test_processes_share_the_cores():
