@@ -1,9 +1,14 @@
-"""One case through the rooms: the sentence that docs/architecture.md draws, with the time each stage took."""
+"""One case through the rooms: the sentence that docs/architecture.md draws, with the time each stage took.
+
+What comes after the mesh is imported where it is used, so that it can be loaded while gmsh, which needs no Python,
+is meshing (`load_rest`).
+"""
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from time import perf_counter
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,24 +18,15 @@ from tubfem.case.schema import Case
 from tubfem.case.sections import expand, plain_of
 from tubfem.case.without import take_off
 from tubfem.errors import CaseError, SolveError
-from tubfem.findings.collect import find
-from tubfem.findings.gain import gains
-from tubfem.findings.heat import add_heat
-from tubfem.findings.modes import WHOLE, section_masses
-from tubfem.findings.results import Findings
-from tubfem.findings.stability import add_stability
-from tubfem.findings.torsion import axle_stiffness
 from tubfem.geometry.mesh import TubMesh
 from tubfem.geometry.mesher import mesh_tub
-from tubfem.shell.eigen import Buckling, buckling, vibration, whole_vibration
-from tubfem.shell.floating import FloatingError
-from tubfem.shell.solve import Factored, Solution, solve_and_keep
-from tubfem.tub.build import build_model
-from tubfem.tub.heat import service, warm_model
-from tubfem.tub.layup import lay_plies
-from tubfem.tub.model import State, TubModel
 from tubfem.tub.plies import base_thickness
-from tubfem.tub.rims import opening_rims
+
+if TYPE_CHECKING:
+    from tubfem.findings.results import Findings
+    from tubfem.shell.eigen import Buckling
+    from tubfem.shell.solve import Factored, Solution
+    from tubfem.tub.model import State, TubModel
 
 CAUTION = "caution: "  # how a note of the geometry begins that a builder should not overlook
 
@@ -50,6 +46,15 @@ class Stages:
         start = perf_counter()
         yield
         self.seconds[name] = self.seconds.get(name, 0.0) + perf_counter() - start
+
+
+def load_rest() -> None:
+    """Import what `run_case` needs late in the mesh and after it."""
+    import scipy.optimize  # noqa: F401
+
+    from tubfem.findings import collect, modes, stability  # noqa: F401
+    from tubfem.shell import eigen, floating, solve  # noqa: F401
+    from tubfem.tub import build, layup, rims  # noqa: F401
 
 
 def change_case(case: Case, *, add: Sequence[str] = (), drop: Sequence[str] = (), without: Sequence[str] = ()) -> Case:
@@ -74,7 +79,7 @@ def change_case(case: Case, *, add: Sequence[str] = (), drop: Sequence[str] = ()
 
 def model_case(
     case: Case, *, base: Case | None = None, mesh: TubMesh | None = None, stages: Stages | None = None
-) -> TubModel:
+) -> "TubModel":
     """Mesh a case, lay it up and make its shell model; its notes and cautions begin with the geometry's.
 
     Parameters
@@ -98,6 +103,11 @@ def model_case(
     if mesh is None:
         with stages("mesh"):
             mesh = mesh_tub(plain)
+
+    from tubfem.tub.build import build_model
+    from tubfem.tub.layup import lay_plies
+    from tubfem.tub.rims import opening_rims
+
     with stages("layup"):
         layup = lay_plies(case, mesh, thickness, whole)
     with stages("model"):
@@ -113,8 +123,8 @@ def run_case(
     base: Case | None = None,
     mesh: TubMesh | None = None,
     stages: Stages | None = None,
-    modelled: Callable[[TubModel], None] | None = None,
-) -> tuple[TubModel, tuple[Solution, ...], Findings]:
+    modelled: Callable[["TubModel"], None] | None = None,
+) -> tuple["TubModel", tuple["Solution", ...], "Findings"]:
     """Model, solve and find; arguments and errors as `model_case`.
 
     `modelled` gets the model as soon as it stands, before it is solved.
@@ -130,6 +140,12 @@ def run_case(
     """
     stages = stages or Stages()
     model = model_case(case, base=base, mesh=mesh, stages=stages)
+
+    from tubfem.findings.collect import find
+    from tubfem.findings.modes import WHOLE, section_masses
+    from tubfem.findings.stability import add_stability
+    from tubfem.shell.eigen import buckling, vibration, whole_vibration
+
     if modelled is not None:
         modelled(model)
     solutions: list[Solution] = []
@@ -157,8 +173,13 @@ def run_case(
     return model, tuple(solutions), findings
 
 
-def _in_service(model: TubModel, findings: Findings) -> Findings:
+def _in_service(model: "TubModel", findings: "Findings") -> "Findings":
     """Findings with those of the tub as warm as it gets, and of what of it may be counted on."""
+    from tubfem.findings.collect import find
+    from tubfem.findings.heat import add_heat
+    from tubfem.findings.torsion import axle_stiffness
+    from tubfem.tub.heat import service, warm_model
+
     state = service(model)
     warm, credited = warm_model(model, state), None
     if not state.credited.all():
@@ -172,26 +193,31 @@ def _in_service(model: TubModel, findings: Findings) -> Findings:
     return add_heat(findings, model, state, find(warm, _solutions(warm)), credited)
 
 
-def _solutions(model: TubModel) -> tuple[Solution, ...]:
+def _solutions(model: "TubModel") -> tuple["Solution", ...]:
     return tuple(solve_state(model, state)[0] for state in model.states)
 
 
 def run_changed(
-    case: Case, base: Case, *, stages: Stages | None = None, modelled: Callable[[TubModel], None] | None = None
-) -> tuple[TubModel, tuple[Solution, ...], Findings]:
+    case: Case, base: Case, *, stages: Stages | None = None, modelled: Callable[["TubModel"], None] | None = None
+) -> tuple["TubModel", tuple["Solution", ...], "Findings"]:
     """Run a changed case, and the case as written beside it, so that the findings say what the changes win.
 
     Both have one mesh, unless a part was taken off. Arguments, results and errors as `run_case`.
     """
     stages = stages or Stages()
     model, solutions, findings = run_case(case, base=base, stages=stages, modelled=modelled)
+    from tubfem.findings.gain import gains
+
     mesh = model.mesh if case.without == base.without else None
     _, _, before = run_case(base, mesh=mesh, stages=stages)
     return model, solutions, replace(findings, gains=gains(before, findings))
 
 
-def solve_state(model: TubModel, state: State) -> tuple[Solution, Factored]:
+def solve_state(model: "TubModel", state: "State") -> tuple["Solution", "Factored"]:
     """The solution of one state with its factorised stiffness; what floats is told by its name."""
+    from tubfem.shell.floating import FloatingError
+    from tubfem.shell.solve import solve_and_keep
+
     try:
         return solve_and_keep(state.shell)
     except FloatingError as error:
@@ -205,7 +231,7 @@ def solve_state(model: TubModel, state: State) -> tuple[Solution, Factored]:
         ) from error
 
 
-def names_at(model: TubModel, nodes: Ints) -> tuple[str, ...]:
+def names_at(model: "TubModel", nodes: Ints) -> tuple[str, ...]:
     """Panels, mounts, subframes, nodes of tubes and pickups that own any of these shell nodes."""
     panel = model.mesh.element_panel
     touched = np.concatenate([np.isin(block.conn, nodes).any(axis=1) for block in model.states[0].shell.blocks])

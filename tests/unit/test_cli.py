@@ -140,7 +140,7 @@ def test_a_folder_that_cannot_be_written_ends_with_2(box, tmp_path):
 
 
 def test_look_draws_and_tells_without_solving(box, tmp_path, monkeypatch):
-    monkeypatch.setattr("tubfem.run.solve_and_keep", lambda *_: pytest.fail("look must not solve"))
+    monkeypatch.setattr("tubfem.shell.solve.solve_and_keep", lambda *_: pytest.fail("look must not solve"))
     done = call("look", box, "--out", tmp_path / "out")
     assert done.exit_code == 0, done.output
     assert "box: ring; closed in itself, cell of 200 cm2" in done.stdout

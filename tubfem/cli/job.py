@@ -44,7 +44,6 @@ def run(
     with faults():
         from rich.console import Console
 
-        from tubfem.findings.band import with_spread
         from tubfem.report.artist import Artist
         from tubfem.run import Stages, run_case, run_changed
 
@@ -68,6 +67,7 @@ def run(
                     model, _, findings = run_changed(changed, base, stages=stages, modelled=modelled)
                 else:
                     model, _, findings = run_case(changed, stages=stages, modelled=modelled)
+                from tubfem.findings.band import with_spread
                 from tubfem.report.files import write_results
                 from tubfem.report.spread_earlier import read_spread
 
@@ -95,7 +95,10 @@ def run(
 
 
 def _get_ready() -> None:
-    """Load what writes the report."""
+    """Load what solves and what writes the report."""
+    from tubfem.run import load_rest
+
+    load_rest()
     from tubfem.report import files, html, tables  # noqa: F401
 
     html.get_ready()

@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.optimize import Bounds, LinearConstraint, milp
 from scipy.sparse import csr_array
 from scipy.spatial import cKDTree
 
@@ -183,6 +182,8 @@ def sides_of(model: Any, face: int, curves: dict[int, Curve]) -> tuple[list[list
 
 def counts(curves: dict[int, Curve], faces: dict[int, list[list[int]]], wanted: dict[int, float]) -> dict[int, int]:
     """Whole numbers of elements by curve, nearest to those wanted, with opposite sides of the given faces equal."""
+    from scipy.optimize import Bounds, LinearConstraint, milp  # loaded by then where `run.load_rest` went ahead
+
     tags = list(curves)
     column = {tag: i for i, tag in enumerate(tags)}
     n = len(tags)

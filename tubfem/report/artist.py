@@ -9,10 +9,11 @@ from contextlib import suppress
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import TracebackType
-from typing import Any, Self
+from typing import TYPE_CHECKING, Any, Self
 
-from tubfem.findings.results import Findings
-from tubfem.tub.model import TubModel
+if TYPE_CHECKING:
+    from tubfem.findings.results import Findings
+    from tubfem.tub.model import TubModel
 
 HANDS = 2  # processes: the pictures of one load case are as many again, and the run itself writes meanwhile
 
@@ -40,12 +41,12 @@ class Artist:
             hand.communicate()
         self._room.cleanup()
 
-    def begin(self, model: TubModel, changes: tuple[str, ...]) -> None:
+    def begin(self, model: "TubModel", changes: tuple[str, ...]) -> None:
         """Have the regions drawn; `changes` are named on every picture."""
         self._hands += [self._start(number) for number in range(1, HANDS)]
         self._hand_over("model", (model, changes))
 
-    def go_on(self, findings: Findings) -> None:
+    def go_on(self, findings: "Findings") -> None:
         """Have everything else drawn."""
         self._hand_over("findings", findings)
 
