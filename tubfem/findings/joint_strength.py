@@ -1,6 +1,6 @@
 """Bond shear, peel, tab plies and bolts of every joint that is not moulded: docs/theory.md, "Joint findings"."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -63,7 +63,12 @@ class _Strip:
 
 
 def joint_strength(
-    model: TubModel, ties: list[JointTies], forces: Floats, normals: Floats, allowables: Allowables
+    model: TubModel,
+    ties: list[JointTies],
+    forces: Floats,
+    normals: Floats,
+    sides: Mapping[str, Side],
+    allowables: Allowables,
 ) -> JointStrength | None:
     """Strength of one joint; None if nothing of it can be judged (hinges).
 
@@ -75,14 +80,16 @@ def joint_strength(
         (rows,) of all springs [N, N m].
     normals
         (P, 3) unit normals of B's surface at the shell nodes on it.
+    sides
+        What a joint sees of each region's layup.
     """
     kind = kind_named(model.case, ties[0].means)
     if kind.kind == "hinged" and not any(part.bridges for part in ties):
         return None
-    sides = _panel_sides(model, ties[0])
+    first, second = (sides[model.mesh.panels[panel].region] for panel in ties[0].panels)
     length = kind.width or kind.pitch or max((w for part in ties for _, w in part.bridges), default=0.0)
     found = [
-        _part(model, kind, part, averaged_loads(model, part, forces, normals, length), sides, allowables)
+        _part(model, kind, part, averaged_loads(model, part, forces, normals, length), (first, second), allowables)
         for part in ties
     ]
     return worst_of([part for part in found if part is not None], length)
@@ -101,11 +108,13 @@ def judged(
     parts: dict[str, list[JointTies]] = {}
     for ties in model.joints:
         parts.setdefault(ties.name, []).append(ties)
+    meant = [ties[0] for ties in parts.values() if ties[0].means]  # others were made without a case: springs alone
+    sides = {region: _side(model, region) for region in {model.mesh.panels[k].region for t in meant for k in t.panels}}
     found = dict(joints)
     for name, ties in parts.items():
         strength = None
-        if ties[0].means:  # ties made without a case have springs and nothing else
-            strength = joint_strength(model, ties, forces, _normals(model, elements, ties), allowables)
+        if ties[0].means:
+            strength = joint_strength(model, ties, forces, _normals(model, elements, ties), sides, allowables)
         margin = None if strength is None else min(strength.margins.values())
         fixed = fixity(model, elements, ties)
         found[name] = replace(found[name], strength=strength, margin=margin, fixity=fixed)
@@ -154,14 +163,9 @@ def averaged_loads(model: TubModel, ties: JointTies, forces: Floats, normals: Fl
     return LineLoads(along, across, square, moment, over)
 
 
-def _panel_sides(model: TubModel, ties: JointTies) -> tuple[Side, Side]:
-    found = []
-    for panel in ties.panels:
-        region = model.mesh.panels[panel].region
-        layup = model.case.layups[region]
-        layers = entry_layers(model.case, layup.stack, layup=layup, label=region)
-        found.append(side_of(make_stack([(layer.angle, layer.ply) for layer in layers])))
-    return found[0], found[1]
+def _side(model: TubModel, region: str) -> Side:
+    layup = model.case.layups[region]
+    return side_of(_stack(entry_layers(model.case, layup.stack, layup=layup, label=region)))
 
 
 def _part(

@@ -106,11 +106,14 @@ def _crossings(mesh: TubMesh, height: Floats) -> tuple[Ints, Ints]:
     above = height > 0
     for block in mesh.blocks:
         side = above[block.conn]
+        cut_through = np.flatnonzero(side.any(axis=1) & ~side.all(axis=1))
+        side = side[cut_through]
         crossed = side != np.roll(side, -1, axis=1)
         for few in (2, 4):  # a warped quad may be cut twice
-            rows = np.flatnonzero(crossed.sum(axis=1) == few)
+            mine = crossed.sum(axis=1) == few
+            rows = cut_through[mine]
             sides = np.stack([block.conn[rows], np.roll(block.conn[rows], -1, axis=1)], -1)
-            pairs.append(np.sort(sides[crossed[rows]], axis=-1).reshape(-1, 2, 2))
+            pairs.append(np.sort(sides[crossed[mine]], axis=-1).reshape(-1, 2, 2))
             element.append(np.repeat(rows, few // 2) + start)
         start += len(block.conn)
     return np.concatenate(pairs), np.concatenate(element)
