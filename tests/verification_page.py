@@ -185,9 +185,9 @@ def _mutations(mutations):
     lines = ["", "## Mistakes that would be caught", ""]
     lines += [
         "A suite that passes says something only if it fails when the code is wrong. Each mistake below was planted, "
-        "and the check named beside it left its tolerance.",
+        "and the test named beside it, computed anew with the mistake, left its tolerance.",
         "",
-        "| planted mistake | check | off by, in tolerances |",
+        "| planted mistake | test that fails, and where | off by, in tolerances |",
         "|---|---|---:|",
     ]
     lines += [f"| {e['mutation']} | {e['check']} | {e['off']:.0f} |" for e in mutations]

@@ -6,8 +6,17 @@ A check here is the quantity, reference and tolerance of the test it is named af
 import laminates
 import numpy as np
 import pytest
+from properties import test_shell_elements
 from properties.test_shell_elements import FIELDS, PATCH, PATCH_CONN, stiffness_of, unbalanced, warped_sheet
 from tubes import torsional_stiffness, tube, twist_model
+from verification import (
+    test_antisymmetric_laminates,
+    test_box_torsion,
+    test_laminated_shells,
+    test_nasa_rp1351,
+    test_transverse_shear,
+    test_tsai_hahn,
+)
 from verification.test_laminated_shells import plate, stiffness
 from verification.test_nasa_rp1351 import PRINTED
 
@@ -161,32 +170,54 @@ def seventh_eigenvalue():
     return -np.log10(max(values[6], 1e-300) / values[-1]), 3.5, 3.5
 
 
+# What is planted, in words; the check; the test that it is, by its file, and what it looks at.
+RP1351, ANTISYMMETRIC, PLATES = test_nasa_rp1351, test_antisymmetric_laminates, test_laminated_shells
+EXAMPLE_9 = RP1351.test_example_9_full_precision
+CONSTANT_STRAIN = test_shell_elements.test_strain_matrix_reads_constant_strain
+FREE_MOTIONS = test_shell_elements.test_stiffness_is_symmetric_with_exactly_six_free_motions
+BOXES = test_box_torsion.test_laminated_box
 MUTATIONS = [
-    (flipped_ply_angle, "sign of a ply's angle", nasa_a16, "A16, NASA RP-1351 example 9"),
-    (flipped_ply_angle, "sign of a ply's angle", antisymmetric_b16, "B16 of [30/-30]"),
-    (dropped_coupling, "B left out", angle_ply_plate, "angle-ply plate [45/-45], a/h 100"),
-    (dropped_coupling, "B left out", box_with_coupling, "closed box of [45/-45] walls"),
-    (five_sixths, "5/6 of the shear moduli for a sandwich", pagano_shear, "shear stiffness of Pagano's sandwich"),
-    (swapped_faces, "faces of the stack swapped", nasa_b11, "B11, NASA RP-1351 example 9"),
-    (transposed_strain_rotation, "rotation of strains transposed", turned_q16, "Q16 of T300/5208 at 60°"),
-    (transposed_strain_rotation, "rotation of strains transposed", helical_box, "closed box of [15]4 walls"),
+    (flipped_ply_angle, "sign of a ply's angle", nasa_a16, EXAMPLE_9, "A16"),
+    (flipped_ply_angle, "sign of a ply's angle", antisymmetric_b16, ANTISYMMETRIC.test_stiffness, "B16 of [30/-30]"),
+    (dropped_coupling, "B left out", angle_ply_plate, PLATES.test_angle_ply_plate, "[45/-45], a/h 100"),
+    (dropped_coupling, "B left out", box_with_coupling, BOXES, "walls [45/-45]"),
     (
-        transposed_frame_of_elements,
-        "frame of the elements transposed",
-        patch_strain,
-        "constant strain on skew elements",
+        five_sixths,
+        "5/6 of the shear moduli for a sandwich",
+        pagano_shear,
+        test_transverse_shear.test_pagano_sandwich,
+        "along x",
     ),
-    (untied_drilling, "drilling not tied to the sides' rotation", rigid_motion_forces, "no force from rigid motion"),
-    (no_drilling_stiffness, "no drilling stiffness", seventh_eigenvalue, "six motions without energy, not more"),
+    (swapped_faces, "faces of the stack swapped", nasa_b11, EXAMPLE_9, "B11"),
+    (
+        transposed_strain_rotation,
+        "rotation of strains transposed",
+        turned_q16,
+        test_tsai_hahn.test_turned_stiffness,
+        "Q16 at 60°",
+    ),
+    (transposed_strain_rotation, "rotation of strains transposed", helical_box, BOXES, "walls [15]4"),
+    (transposed_frame_of_elements, "frame of the elements transposed", patch_strain, CONSTANT_STRAIN, "quads"),
+    (
+        untied_drilling,
+        "drilling not tied to the sides' rotation",
+        rigid_motion_forces,
+        FREE_MOTIONS,
+        "forces of a rigid motion",
+    ),
+    (no_drilling_stiffness, "no drilling stiffness", seventh_eigenvalue, FREE_MOTIONS, "the seventh motion"),
 ]
 
 
 @pytest.mark.parametrize(
-    ("spoil", "mutation", "check", "name"), MUTATIONS, ids=[f"{m[0].__name__}-{m[2].__name__}" for m in MUTATIONS]
+    ("spoil", "mutation", "check", "test", "what"),
+    MUTATIONS,
+    ids=[f"{m[0].__name__}-{m[2].__name__}" for m in MUTATIONS],
 )
-def test_mistake_is_caught(record, monkeypatch, spoil, mutation, check, name):
+def test_mistake_is_caught(record, monkeypatch, spoil, mutation, check, test, what):
     value, reference, tolerance = check()
     assert abs(value - reference) <= tolerance
     spoil(monkeypatch)
     value, reference, tolerance = check()
+    name = f"`{test.__module__.split('.')[-1]}.{test.__name__}`, {what}"
     record.caught(mutation, name, abs(value - reference) / tolerance)
