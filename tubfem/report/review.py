@@ -8,7 +8,7 @@ from platform import python_version
 from typing import Any
 
 from tubfem.case.schema import Case
-from tubfem.findings.results import HandCheck
+from tubfem.findings.hand_results import HandCheck, Section
 from tubfem.materials.catalogue import Sheet
 from tubfem.report.cloths import library_sheet, ply_sheet
 
@@ -121,6 +121,11 @@ def hand_rows(check: HandCheck) -> list[tuple[float, float, float, float, str]]:
         rows.append((section.start, section.end, section.GJ, area, "as above" if walls == before else walls))
         before = walls
     return rows
+
+
+def softest_cut(check: HandCheck) -> Section:
+    """The section of the hand check that turns most under a torque: the one to work through."""
+    return min(check.sections, key=lambda section: section.GJ)
 
 
 def _rows(value: Any, key: str) -> Iterator[tuple[str, str]]:

@@ -177,7 +177,11 @@ def _hand_check(console: Console, check: HandCheck, torsion: Torsion) -> None:
             three(model),
         )
     _put(console, None, table)
-    _say(console, "Last two columns in degrees per metre. Every cut, wall by wall, is in results.json.")
+    _say(
+        console,
+        "Last two columns in degrees per metre. The page works through the softest cut; every cut, wall by wall, is in "
+        "results.json.",
+    )
     for reason in check.reasons:
         _say(console, reason)
 

@@ -105,6 +105,15 @@ def test_the_answer_has_stiffness_band_mass_margin_bay_and_joint(read):
         assert words in answer
 
 
+def test_the_softest_cut_can_be_followed_by_hand(read):
+    """The open one of the two: its strip alone, 4 D66 b = 4 · 90 · 0.14 N·m², against GJ."""
+    said = " ".join(" ".join(read.text).split())
+    cut = said[said.index("The softest cut") : said.index("Points of the curve")]
+    for words in ("At x = 1060 mm", "216 N·m² in all", "sill.bottom.right no 140 mm 20000 N/mm 50.4 N·m²"):
+        assert words in re.sub(r" ([,.])", r"\1", cut)
+    assert "shear flow 4" not in cut
+
+
 def test_markup_is_balanced_and_labels_point_at_what_exists(read):
     assert read.faults == []
     assert read.open == []
