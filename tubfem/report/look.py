@@ -141,7 +141,8 @@ def poor_elements(mesh: TubMesh) -> list[str]:
 
 def _tab(kind: JointKind) -> str:
     sides = "one side" if kind.sides == 1 else "both sides"
-    return f"{' + '.join(entry.text for entry in kind.tab)}, {1e3 * (kind.width or 0.0):.0f} mm wide, {sides}"
+    tab = f"{' + '.join(entry.text for entry in kind.tab)}, {1e3 * (kind.width or 0.0):.0f} mm wide, {sides}"
+    return tab if kind.filler is None else f"{tab}, {1e3 * kind.fillet:.3g} mm fillet of {kind.filler}"
 
 
 def _across(case: Case, entry: StackEntry) -> str:

@@ -86,6 +86,13 @@ def test_tabs_are_told_from_the_joint_line(tab, says, tmp_path):
     assert text.endswith(says)
 
 
+def test_a_named_filler_stands_with_its_tab(tmp_path):
+    kind = {"kind": "tabbed", "tab": ["plain200"], "width": 60, "fillet": 8, "filler": "epoxy with cotton flock"}
+    case = starter(tmp_path, joint_kinds={"moulded": {"kind": "continuous"}, "tab60": kind})
+    text = line(look_words(model_case(case)), "Tabs", "tab60")
+    assert "plain200 @ 0, 60 mm wide, one side, 8 mm fillet of epoxy with cotton flock: " in text
+
+
 def test_lines_of_both_sides_are_merged():
     lines = ["lap on a.left: 3", "only here.left: 4", "lap on a.right: 3", "no side"]
     assert both_sides(lines) == ["lap on a: 3, each side", "only here.left: 4", "no side"]
