@@ -9,6 +9,7 @@ from tubfem.report.numbers import margin, place, signed, three
 from tubfem.report.terminal import heading, put, say, table_of
 from tubfem.study.compare import Compared, Lowest, Told, gain_per_price
 
+OTHERS = "that of joints, hard points, tubes and openings"
 CLOSE = 0.02  # m: the lowest margin of two variants is in one place
 
 
@@ -43,7 +44,10 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
             )
             moves += _places(number, found, before)
         put(console, f"Load case {name}", rows)
-        say(console, "Margin: the lowest of plies and cores; joints: that of joints, hard points, tubes and openings.")
+        say(
+            console,
+            f"Margin: the lowest of plies and cores; joints: {OTHERS}. Where, and of variants only what is elsewhere:",
+        )
         for text in moves:
             say(console, text)
     unpriced = sorted({name for each in compared for name in each.cost.unpriced})
@@ -62,10 +66,10 @@ def _places(number: int, now: Told, before: Told) -> list[str]:
     found = []
     worst, other, then = now.lowest, now.lowest_other, before.lowest_other
     if worst is not None and not (number and before.lowest is not None and _same_place(worst, before.lowest)):
-        found.append(f"margin in {worst.ply}, {worst.mode}, at x, y, z = {place(worst.position)} mm")
+        found.append(f"margin: {worst.ply}, {worst.mode}, at x, y, z = {place(worst.position)} mm")
     if other is not None and not (number and then is not None and _sideless(other[1]) == _sideless(then[1])):
-        found.append(f"joints in {other[1].removeprefix('joint ')}")
-    return [f"{number}: lowest {'; lowest '.join(found)}"] if found else []
+        found.append(f"joints: {other[1]}")
+    return [f"{number}  {'; '.join(found)}"] if found else []
 
 
 def _same_place(one: Lowest, other: Lowest) -> bool:

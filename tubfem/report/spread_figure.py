@@ -81,5 +81,7 @@ def _margins(axes: Axes, regions: Mapping[str, Any], now: Mapping[str, float]) -
     axes.axvline(0, color=INK, linewidth=1)
     axes.margins(x=0.08)
     axes.set_xlabel("margin (0 is just enough)")
-    axes.set_title("lowest margins: nine tubs of ten, the middle, dot: the run's own", fontsize=10, loc="left")
+    axes.set_title(
+        "lowest margins of plies and cores: nine tubs of ten, the middle, dot: the run's own", fontsize=10, loc="left"
+    )
     quiet_axes(axes)

@@ -144,7 +144,7 @@ def _lowest(regions: Mapping[str, Any]) -> Bars:
         )
         for name, found in worst
     )
-    return Bars("Lowest margins: one tub in twenty is below the first number (bar: demand over allowable)", rows)
+    return Bars("Lowest margins of plies and cores: one tub in twenty is below the first number", rows)
 
 
 DRAWN = {"compare": _compare, "next_ply": _next_ply, "refine": _refine, "schedule": _schedule, "spread": _spread}
