@@ -6,6 +6,7 @@ Names and lengths only: where panels meet is known from the mesh, and is told to
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import combinations
 
 from tubfem.case.joining import JointKind
@@ -59,6 +60,7 @@ class ResolvedLine:
     ties: tuple[Tie, ...]
 
 
+@cache
 def joint_parts(name: str) -> tuple[str, str, int | None] | None:
     """The two sides of "A/B" or "A/B.2" and the line's number; None if it is not such a name."""
     match = re.fullmatch(r"\s*([^/\s]+)\s*/\s*([^/\s]+?)(?:\.(\d+))?\s*", name)

@@ -10,7 +10,16 @@ from tubfem.findings.allowables import FIBRE, FIRST_DAMAGE, INTERLAMINAR, Allowa
 from tubfem.findings.criteria import Interactive, Use, governs, greatest, use_of_plies
 from tubfem.findings.interlaminar import Interlaminar, interlaminar, interlaminar_use, sheared
 from tubfem.findings.results import Worst
-from tubfem.findings.sandwich import KINDS, SHEAR, CoreUse, core_detail, core_shear_use, core_use, sandwich_use
+from tubfem.findings.sandwich import (
+    KINDS,
+    SHEAR,
+    CoreUse,
+    core_detail,
+    core_shear_use,
+    core_use,
+    sandwich_use,
+    sandwich_use_of,
+)
 from tubfem.findings.strains import Elements, Strains
 from tubfem.laminate.recovery import FACES
 from tubfem.laminate.shear import shear_map
@@ -149,8 +158,8 @@ def _stack_use(rules: Rules, s: int, kind: str, strain: Floats, both_hands: bool
     if kind == INTERLAMINAR:
         return interlaminar_use(rules.between[s], strain)
     core = rules.cores[s]
-    none = np.zeros(strain.shape[:-1])
-    return none if core is None else sandwich_use(core, strain, both_hands=both_hands).get(kind, none)
+    use = None if core is None else sandwich_use_of(core, strain, kind, both_hands=both_hands)
+    return np.zeros(strain.shape[:-1]) if use is None else use
 
 
 def _peak_use(loaded: Loaded, kind: str, e: int) -> float:

@@ -111,18 +111,38 @@ def sandwich_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[str
     Wrinkling by 0.5 (Ef Ec Gc)^(1/3) stands against the required factor; the class rule's 0.3 is a design stress.
     """
     found = {SHEAR: core_shear_use(core, strain)}
-    if not core.skins:
-        return found
-    hands = (1, -1) if both_hands else (1,)
-    wrinkle = np.max([_use(*_wrinkling(skin, sign * strain)) for skin in core.skins for sign in hands], axis=0)
-    found[WRINKLE] = core.required[WRINKLE] * wrinkle
-    found[WRINKLE_RULE] = wrinkle * WRINKLING / WRINKLING_CODE
-    found[CRIMP] = core.required[CRIMP] * np.max([_use(*_crimping(core, sign * strain)) for sign in hands], axis=0)
-    over_cells = [skin for skin in core.skins if skin.core.cell is not None]
-    if over_cells:
-        dimple = np.max([_use(*_dimpling(skin, sign * strain)) for skin in over_cells for sign in hands], axis=0)
-        found[DIMPLE] = core.required[DIMPLE] * dimple
+    for kind in _stability_kinds(core):
+        if kind != WRINKLE_RULE:
+            found[kind] = _stability_use(core, strain, kind, both_hands=both_hands)
+        else:  # the same stress against another
+            found[kind] = found[WRINKLE] / core.required[WRINKLE] * WRINKLING / WRINKLING_CODE
     return found
+
+
+def sandwich_use_of(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -> Floats | None:
+    """Use (...) of one of `KINDS`; None if the core cannot fail that way."""
+    if kind == SHEAR:
+        return core_shear_use(core, strain)
+    return _stability_use(core, strain, kind, both_hands=both_hands) if kind in _stability_kinds(core) else None
+
+
+def _stability_kinds(core: CoreUse) -> tuple[str, ...]:
+    if not core.skins:
+        return ()
+    over_cells = any(skin.core.cell is not None for skin in core.skins)
+    return (WRINKLE, WRINKLE_RULE, CRIMP, *((DIMPLE,) if over_cells else ()))
+
+
+def _stability_use(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -> Floats:
+    hands = (1, -1) if both_hands else (1,)
+    if kind == CRIMP:
+        return core.required[CRIMP] * np.max([_use(*_crimping(core, sign * strain)) for sign in hands], axis=0)
+    if kind == DIMPLE:
+        over_cells = [skin for skin in core.skins if skin.core.cell is not None]
+        dimple = np.max([_use(*_dimpling(skin, sign * strain)) for skin in over_cells for sign in hands], axis=0)
+        return core.required[DIMPLE] * dimple
+    wrinkle = np.max([_use(*_wrinkling(skin, sign * strain)) for skin in core.skins for sign in hands], axis=0)
+    return wrinkle * (core.required[WRINKLE] if kind == WRINKLE else WRINKLING / WRINKLING_CODE)
 
 
 def core_detail(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -> CoreDetail:

@@ -44,10 +44,11 @@ def elements_at(mesh: TubMesh) -> dict[tuple[int, int], list[int]]:
     nodes[np.array(list(found), dtype=np.int64).ravel()] = True
     start = 0
     for block in mesh.blocks:
-        pairs = np.sort(np.stack([block.conn, np.roll(block.conn, -1, axis=1)], -1), axis=-1)
-        for element in np.flatnonzero(nodes[block.conn].sum(1) > 1).tolist():
-            for first, second in pairs[element].tolist():
-                if (first, second) in found:
-                    found[first, second].append(start + element)
+        after = np.roll(block.conn, -1, axis=1)
+        elements, sides = np.nonzero(nodes[block.conn] & nodes[after])  # few, and element by element
+        ends = np.sort(np.stack([block.conn[elements, sides], after[elements, sides]], -1), axis=-1)
+        for element, (first, second) in zip(elements.tolist(), ends.tolist(), strict=True):
+            if (first, second) in found:
+                found[first, second].append(start + element)
         start += len(block.conn)
     return found
