@@ -7,8 +7,8 @@ import numpy as np
 
 from tubfem.arrays import Floats
 
-WIDTH, HEIGHT = 640.0, 300.0
-LEFT, RIGHT, TOP, BOTTOM = 52.0, 14.0, 26.0, 40.0
+WIDTH, HEIGHT = 640.0, 316.0
+LEFT, RIGHT, TOP, BOTTOM = 76.0, 14.0, 30.0, 46.0  # room for the large letters of a phone
 
 
 @dataclass(frozen=True, slots=True)

@@ -50,11 +50,6 @@ def contents(spread: Spread, version: str) -> dict[str, Any]:
                 }
                 for name, found in spread.regions.items()
             },
-            "causes": [
-                {"key": c.key, "name": c.name, "scatter": c.scatter if c.key != "mesh" else None, "source": c.source}
-                for c in spread.causes
-            ],
-            "common": case.spread.common,
             "measurements": [
                 {
                     "cause": d.cause.key,
@@ -64,6 +59,11 @@ def contents(spread: Spread, version: str) -> dict[str, Any]:
                 }
                 for d in sorted(spread.stiffness.drivers, key=lambda d: d.measured)
             ],
+            "causes": [
+                {"key": c.key, "name": c.name, "scatter": c.scatter if c.key != "mesh" else None, "source": c.source}
+                for c in spread.causes
+            ],
+            "common": case.spread.common,
             "confirmations": [
                 {
                     "draw": one.what,
