@@ -47,6 +47,7 @@ def main(name="two_seat_roadster", size="80", single="60", random="200", heavy="
     model = model_case(case)
     start = perf_counter()
     tub = ready(model)[0]
+    model = tub.model  # its stacks told apart
     built = perf_counter() - start
     freedoms = tub.state.shell.ties.T.shape[1]
     print(f"{freedoms} freedoms, {tub.reduced.size} vectors, {len(tub.reduced.groups)} groups; built in {built:.1f} s")
