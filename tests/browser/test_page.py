@@ -9,6 +9,7 @@ import report_builders
 
 from tubfem.laminate.recovery import ply_strain
 from tubfem.report import html, json_file, review
+from tubfem.report.numbers import three
 
 PHONE = {"width": 390, "height": 844, "has_touch": True, "is_mobile": True}
 A4_WIDTH = 695  # CSS pixels between the margins of the page's own A4 sheet: (210 - 26) mm at 96 to the inch
@@ -231,7 +232,13 @@ def test_names_do_nothing(small, tmp_path, visit):
     assert one.text("h1") == HOSTILE
     for field in ("region", "kind", "ply", "flow", "margin"):
         one.page.select_option("#field", field)
+    for value in one.page.locator("#goto optgroup option").evaluate_all("all => all.map(o => o.value)"):
+        one.page.select_option("#goto", value)
+    one.page.get_by_role("button", name="lb · in").click()
+    for link in one.page.locator("a[data-pick]").all():
+        link.click()
     one.page.select_option("#goto", "r0")
+    to_view(one)
     one.page.mouse.click(*on_screen(one, (0.7, 0.5, 0.1)))
     assert HOSTILE in one.page.locator("#picked").text_content()
     assert one.page.locator("img").count() == 0
@@ -245,6 +252,93 @@ def test_a_phone_shows_everything_without_sideways_scrolling(which, visit, reque
     small_targets = one.page.evaluate("""() => [...document.querySelectorAll('button, select')].filter(b =>
         b.checkVisibility() && b.getBoundingClientRect().height < 36).length""")
     assert small_targets == 0
+
+
+def test_rows_stand_as_lists_on_a_phone_and_say_their_columns(report, visit):
+    one = visit(report, **PHONE)
+    cells = """() => [...document.querySelectorAll('#regions table.rows')].flatMap(t => [...t.tBodies[0].rows].flatMap(
+        r => [...r.cells].filter(c => c.tagName === 'TD').map(c => [c.dataset.label,
+            t.tHead.rows[0].cells[c.cellIndex].textContent, c.getAttribute('role'), c.checkVisibility(),
+            c.getBoundingClientRect().right])))"""
+    found = one.page.evaluate(cells)
+    assert len(found) > 10
+    for label, heading, role, visible, right in found:
+        assert label == heading
+        assert role == "cell"
+        assert not visible or right <= PHONE["width"]
+    one.page.get_by_role("button", name="lb · in").click()
+    assert all(label == heading for label, heading, *_ in one.page.evaluate(cells))
+
+
+def test_the_keyboard_stops_at_wide_tables_only(report, visit):
+    stops = """() => [...document.querySelectorAll('.scroll')].filter(s => s.checkVisibility() && s.tabIndex === 0).map(
+        s => s.scrollWidth > s.clientWidth)"""
+    wide, narrow = visit(report, width=1280), visit(report, width=500)
+    for one in (wide, narrow):
+        one.page.wait_for_timeout(200)
+        assert all(one.page.evaluate(stops))
+    assert len(narrow.page.evaluate(stops)) > len(wide.page.evaluate(stops))
+
+
+def test_everything_to_act_on_is_reached_and_named(report, visit):
+    """By the keyboard alone: every control in turn has a name and shows that it has the focus."""
+    one = visit(report)
+    seen = []
+    for _ in range(60):
+        one.page.keyboard.press("Tab")
+        found = one.page.evaluate("""() => { const e = document.activeElement, s = getComputedStyle(e);
+            const words = e.textContent.trim(), name = e.labels?.[0]?.textContent || e.getAttribute('aria-label');
+            return [e.id || words, name || words,
+                s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2]; }""")
+        if one.page.evaluate("document.activeElement === document.body"):
+            break
+        assert found[1].strip(), found
+        seen.append(found)
+        assert found[2], found
+    names = [name for name, *_ in seen]
+    for name in (
+        "To the answer",
+        "Answer",
+        "Tub",
+        "Review pack",
+        "units",
+        "stage",
+        "case",
+        "field",
+        "scale",
+        "cut-axis",
+        "Corner",
+        "measure",
+        "goto",
+    ):
+        assert name in names
+
+
+def test_the_answer_leads_to_its_place_on_the_tub(report, small, visit):
+    one = visit(report, **PHONE)
+    worst = min(small[1].load_cases["torsion"].regions.values(), key=lambda region: region.worst.margin)
+    one.page.locator("#answer .weak a").tap()
+    assert one.text("#picked h3") == worst.name
+    assert one.page.locator("#goto option:checked").text_content() == worst.name
+    assert one.page.locator("#picked").evaluate("p => p.getBoundingClientRect().top < innerHeight")
+
+
+def test_a_joint_tells_its_peaks(report, small, visit):
+    one = visit(report)
+    _, findings = small
+    name, joint = next((n, j) for n, j in findings.load_cases["torsion"].joints.items() if j.kind != "continuous")
+    value = one.page.locator("#goto option", has_text=name).first.get_attribute("value")
+    one.page.select_option("#goto", value)
+    told = one.text("#picked")
+    assert f"greatest shear flow {three(1e-3 * joint.peak_shear_flow)} N/mm" in told
+    assert f"strain energy {100 * joint.twist_share:.1f} %" in told
+
+
+def test_a_pickup_can_be_chosen(report, visit):
+    one = visit(report)
+    one.page.select_option("#goto", label="pickup front.right")
+    assert one.text("#picked h3") == "pickup front.right"
+    assert "-120, 560, 210" in one.text("#picked")
 
 
 def test_weakest_region_found_on_a_phone(report, small, visit):
@@ -263,6 +357,34 @@ def test_dark_and_light_differ_and_text_stands_out_in_both(report, visit):
         high, low = sorted((luminance(ink), luminance(paper)), reverse=True)
         assert (high + 0.05) / (low + 0.05) >= 7  # WCAG 2.2, success criterion 1.4.6
         assert (luminance(ink) > luminance(paper)) == (scheme == "dark")
+
+
+def test_all_text_stands_out_in_both(report, visit):
+    """Contrast of what is on the page with what lies under it, 4.5 to 1 (WCAG 2.2, success criterion 1.4.3)."""
+    script = """() => {
+        const rgb = (text) => text.match(/[\\d.]+/g).map(Number), seen = new Map();
+        const under = (element) => {
+            for (let e = element; e; e = e.parentElement) {
+                const found = rgb(getComputedStyle(e).backgroundColor);
+                if (found.length < 4 || found[3] === 1) return found.slice(0, 3);
+            }
+        };
+        for (const d of document.querySelectorAll('details')) d.open = true;
+        for (const element of document.querySelectorAll('body *')) {
+            const own = [...element.childNodes].some(n => n.nodeType === 3 && n.textContent.trim());
+            if (!own || !element.checkVisibility() || element.closest('script')) continue;
+            const style = getComputedStyle(element), drawn = element.namespaceURI.endsWith('svg');
+            const ink = rgb(drawn ? style.fill : style.color).slice(0, 3), ground = under(element);
+            seen.set([ink, ground].join(), [ink, ground, element.textContent.slice(0, 40)]);
+        }
+        return [...seen.values()];
+    }"""
+    for scheme in ("dark", "light"):
+        pairs = visit(report, color_scheme=scheme).page.evaluate(script)
+        assert len(pairs) >= 5  # ink, soft, link, warning and button, on paper and sheet
+        for ink, under, words in pairs:
+            high, low = sorted((luminance(ink), luminance(under)), reverse=True)
+            assert (high + 0.05) / (low + 0.05) >= 4.5, (scheme, ink, under, words)
 
 
 def luminance(colour):

@@ -1,6 +1,7 @@
 """Plies tried in the page: JavaScript against Python, and what a builder does with it, in a real browser."""
 
 import json
+import re
 from dataclasses import replace
 
 import pytest
@@ -147,6 +148,46 @@ def test_a_builder_on_a_phone_tries_two_plies_and_finds_the_command(tried, visit
     one.page.locator("#try-reset").tap()
     assert one.page.locator("#try-out").is_hidden()
     assert one.page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+
+def test_a_phone_walk_from_the_weakest_region_to_the_command(tried, visit):
+    """Five taps: the weakest region, its plies, one ply, one more, copy; nothing but what is in sight is looked for."""
+    path, small, _ = tried
+    one = visit(path, **PHONE)
+    in_sight = "e => { const r = e.getBoundingClientRect(); return r.top >= 0 && r.bottom <= innerHeight; }"
+    weakest = one.page.locator("#answer .weak a")
+    name = weakest.inner_text()
+    weakest.tap()
+    one.page.wait_for_timeout(200)
+    assert one.page.locator("#picked h3").evaluate(in_sight)
+    one.page.get_by_role("link", name="Try plies here").tap()
+    one.page.wait_for_timeout(200)
+    assert one.page.locator("#try-where").input_value() == name
+    assert one.page.locator("#try-more").evaluate(in_sight)
+    for _ in range(2):
+        one.page.locator("#try-more").tap()
+    assert one.page.locator("#try-short").evaluate(in_sight)
+    ply = one.page.locator("#try-ply").input_value()
+    assert one.text("#try-command") == f"tubfem run {small.model.case.path} --add '{name}={ply}*2'"
+    assert one.page.locator("#try-command").evaluate(in_sight)
+
+
+def test_other_units_leave_none_of_the_old_ones(tried, visit):
+    """Sentences, notes, sources and tables alike; what was typed and the record in base SI units stay as they are."""
+    one = visit(tried[0])
+    shown = """() => {
+        for (const d of document.querySelectorAll('details')) d.open = true;
+        for (const d of document.querySelectorAll('pre, code, .dense, script, style, select')) d.remove();
+        return document.body.innerText;
+    }"""
+    one.page.get_by_role("button", name="lb · in").click()
+    said = one.page.evaluate(shown)
+    old = re.findall(
+        r".{0,60}(?<![\w./-])\d[\d.]*\s(?:mm|cm²|m²|kg|g/m2|kg/m3|N|N/mm|N·m|MPa|GPa|m|l)(?![\w²/·]).{0,20}", said
+    )
+    assert old == []
+    assert "lbf/in per in" in said
+    assert "psi" not in said
 
 
 def test_what_cannot_be_dropped_is_refused(tried, visit):

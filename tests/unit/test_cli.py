@@ -143,7 +143,7 @@ def test_look_draws_and_tells_without_solving(box, tmp_path, monkeypatch):
     monkeypatch.setattr("tubfem.shell.solve.solve_and_keep", lambda *_: pytest.fail("look must not solve"))
     done = call("look", box, "--out", tmp_path / "out")
     assert done.exit_code == 0, done.output
-    assert "box: ring; closed in itself, cell of 200 cm2" in done.stdout
+    assert "box: ring; closed in itself, cell of 200 cm²" in done.stdout
     assert {path.name for path in (tmp_path / "out").iterdir()} == {"look.png", "look.html"}
 
 

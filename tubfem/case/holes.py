@@ -63,15 +63,15 @@ def _rounded_box(place, length: float, width: float, radius: float) -> tuple[Edg
 
 
 def words(whole: Expansion, name: str, hole: str, shape: OpeningTable, at: Spot) -> str:
-    """An opening as cut, for `look`: "dash.legs: 330 across, 300 up; left and right"."""
+    """An opening as cut, for `look`: "dash.legs: 330 mm across, 300 mm up; left and right"."""
     sheet, panel = whole.sheets[name], whole.case.panels[name]
     axes = ("along", "square off") if panel.origin else ("across", "up") if sheet.kind == "on" else ("aft", "out")
     if shape.circle is not None:
-        size = f"{shape.circle * MM:g} wide"
+        size = f"{shape.circle * MM:g} mm wide"
     elif shape.polygon is not None:
         size = f"{len(shape.polygon)} corners"
     else:
-        size = ", ".join(f"{x * MM:g} {axis}" for x, axis in zip(shape.slot or shape.rectangle, axes, strict=True))
+        size = ", ".join(f"{x * MM:g} mm {axis}" for x, axis in zip(shape.slot or shape.rectangle, axes, strict=True))
     if shape.turn:
         size += f", turned {np.degrees(shape.turn):g} degrees"
     side = ""
@@ -80,7 +80,8 @@ def words(whole: Expansion, name: str, hole: str, shape: OpeningTable, at: Spot)
         side = f"; {shape.only} only" if shape.only else "; one, over the middle" if middle else "; left and right"
     up = ""
     if sheet.kind == "on" and shape.at is not None and len(shape.at) == 2 and abs(at.normal[2]) > 1e-3:
-        up = f"; {shape.at[1] * MM:g} up the slope is z = {shape.at[1] * whole.tapes[name][0].second[2] * MM:.0f}"
+        rise = shape.at[1] * whole.tapes[name][0].second[2]
+        up = f"; {shape.at[1] * MM:g} mm up the slope is z = {rise * MM:.0f} mm"
     return f"{name}.{hole}: {size}{side}{up}"
 
 

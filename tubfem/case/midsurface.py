@@ -289,10 +289,10 @@ def shifts(mover: Mover, new: State) -> tuple[dict[str, float], list[str]]:
         middle = motion.base + motion.distance
         bent = sheet.kind == "free" and pins(sheet) and not movable(mover.surfaces[name].faces)
         why = f"{name} {'is not flat, so it stays as measured' if bent else 'follows its neighbours'}"
-        middle_words = f"(middle of its laminate: {middle * MM:.1f})"
+        middle_words = f"(middle of its laminate: {middle * MM:.1f} mm)"
         if np.ptp(moved) > UNEVEN:
             low, high = ((motion.base + moved.min()) * MM, (motion.base + moved.max()) * MM)
-            taken = f"taken as {found[name] * MM:.1f} {middle_words}"
+            taken = f"taken as {found[name] * MM:.1f} mm {middle_words}"
             notes.append(f"{why}: meshed {low:.1f} to {high:.1f} mm inside its tool face, {taken}")
         elif abs(found[name] - middle) > UNEVEN:
             notes.append(

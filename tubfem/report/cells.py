@@ -122,7 +122,7 @@ def _bay_words(model: TubModel, name: str, bays: Sequence[Bay]) -> list[str]:
         sizes = sorted(1e4 * bay.area for bay in same if bay.area is not None)
         area = f"{sizes[0]:.0f}" if sizes[-1] < 1.02 * sizes[0] else f"{sizes[0]:.0f} to {sizes[-1]:.0f}"
         by = f" by {_and([closer + _held(model, name, closer) for closer in closers])}" if closers else " in itself"
-        words.append(f"closed{by}{where}, cell of {area} cm2")
+        words.append(f"closed{by}{where}, cell of {area} cm²")
     return words
 
 

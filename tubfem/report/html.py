@@ -15,7 +15,7 @@ import jinja2
 from markupsafe import Markup
 
 from tubfem.findings.results import Findings
-from tubfem.report import chart, joint_page, numbers, review
+from tubfem.report import answer, chart, joint_page, numbers, review
 from tubfem.report.cautions import STANDING
 from tubfem.report.look import look_words
 from tubfem.report.measures import MEASURES, OF_UNIT
@@ -29,13 +29,14 @@ from tubfem.tub.model import TubModel
 STUDIES = ("compare", "next_ply", "schedule", "spread", "refine")
 SCRIPTS = ("three.min.js", "page.js", "view.js")
 TRYING = ("laminate.js", "uses.js", "what_if.js", "try.js")  # only with a reduced model
-JOINTS_SHOWN, HINGES, WEAKEST = 12, 4, 4  # in the first table, in the answer; the rest follow in depth
+JOINTS_SHOWN = 12  # in the first table and drawn first; the rest follow in depth
+JOINT_KEYS = ("length", "peak_shear_flow", "peak_normal", "peak_peel", "peak_moment", "twist_share", "margin")
 STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
 STROKES = ("curve", "hand", "third", "fourth", "fifth", "sixth")  # of the curves in one drawing
 BY_NAME = ("regions", "others")  # tables with a row for each name, too many for columns
 IN_FILE = ("path", "position")  # columns that only widen a table
 LONG = 40  # rows: a longer table of a study is folded away
-SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
+BREAKS = re.compile(r"(?<=[/._=])(?=\w)")  # where a name may go on in the next line
 TEMPLATES = files("tubfem.report") / "templates"
 
 
@@ -115,9 +116,9 @@ def page(
 
 
 def _summary(contents: Mapping[str, Any]) -> dict[str, Any]:
-    """What the 3-D view tells of a whole region."""
+    """What the 3-D view tells of a whole region, a joint, a hard point."""
     if "load_cases" not in contents:
-        return {"regions": {}, "load_cases": {}}
+        return {"regions": {}, "load_cases": {}, "joints": {}, "hard_points": {}}
     cases = contents["load_cases"]
     return {
         "regions": {
@@ -132,7 +133,20 @@ def _summary(contents: Mapping[str, Any]) -> dict[str, Any]:
             }
             for name, case in cases.items()
         },
+        "joints": {
+            name: {joint: {key: found[key] for key in JOINT_KEYS} for joint, found in case["joints"].items()}
+            for name, case in cases.items()
+        },
+        "hard_points": {
+            name: {mount: _hard_point(found) for mount, found in case.get("hard_points", {}).items()}
+            for name, case in cases.items()
+        },
     }
+
+
+def _hard_point(found: Mapping[str, Any]) -> dict[str, Any]:
+    lowest = found["checks"][0]["what"] if found["checks"] else ""
+    return {key: found[key] for key in ("panel", "shear", "axial", "margin")} | {"what": lowest}
 
 
 def _found(folder: Path) -> dict[str, Any]:
@@ -226,9 +240,17 @@ def _environment() -> jinja2.Environment:
         "u": _unit,
         "t": _drawn_number,
         "tu": _drawn_unit,
-        "weakest": _weakest,
-        "by_share": _by_share,
-        "hinges": _hinges,
+        "of": _heading,
+        "named": _named,
+        "change": _change,
+        "factor": numbers.factor,
+        "weakest": answer.weakest,
+        "weakest_regions": answer.weakest_regions,
+        "by_case": answer.by_case,
+        "ripples": answer.ripples,
+        "giving": answer.giving,
+        "by_share": answer.by_share,
+        "flows": answer.flows,
         "judged": joint_page.judged,
         "main_axis": joint_page.main_axis,
         "pull_tests": joint_page.pull_tests,
@@ -240,6 +262,7 @@ def _environment() -> jinja2.Environment:
         "members_by_side": members_by_side,
         "last_shown": lambda row: (row[0], shown(row[1])),
         "prose": _prose,
+        "drawn_prose": _drawn_prose,
         "margin": numbers.margin,
         "percent": numbers.percent,
         "three": numbers.three,
@@ -269,11 +292,31 @@ def _data(value: float | None, kind: str, *, unit: bool, whole: bool = False) ->
     name = f" {measure.unit}" if unit and measure.unit else ""
     flag = Markup(' data-unit="1"') if unit else Markup("")
     flag += Markup(' data-whole="1"') if whole else Markup("")
-    return Markup('<data value="{}" data-kind="{}"{}>{}{}</data>').format(repr(float(value)), kind, flag, text, name)
+    return Markup('<data value="{}" data-kind="{}"{}>{}{}</data>').format(_precise(value), kind, flag, text, name)
+
+
+def _precise(value: float) -> str:
+    """A value as the script reads it: more digits than it can show."""
+    return f"{value:.7g}"
 
 
 def _unit(kind: str) -> Markup:
     return Markup('<span data-unit-of="{}">{}</span>').format(kind, MEASURES[kind].unit)
+
+
+def _heading(text: str, kind: str) -> Markup:
+    """The heading of a column, with the unit that its numbers have."""
+    return Markup("{}, {}").format(text, _unit(kind))
+
+
+def _named(name: str) -> Markup:
+    """A name that may be broken where its parts meet."""
+    return Markup("<wbr>").join(BREAKS.split(name))
+
+
+def _change(text: str) -> Markup:
+    """A change as its command takes it, or in words."""
+    return Markup("<code>{}</code>").format(_named(text)) if "=" in text else _prose(text)
 
 
 def _prose(text: str) -> Markup:
@@ -286,7 +329,22 @@ def _prose(text: str) -> Markup:
             said += _unit(word.kind)
         else:
             number = '<data value="{}" data-kind="{}" data-said="{}">{}</data>'
-            said += Markup(number).format(repr(word.value), word.kind, word.text, word.text)
+            said += Markup(number).format(_precise(word.value), word.kind, word.text, word.text)
+    return said
+
+
+def _drawn_prose(text: str) -> Markup:
+    """A sentence inside a drawing."""
+    said = Markup("")
+    for word in pieces(text):
+        unit = word.kind is not None and word.value is None
+        said += (
+            _drawn_unit(word.kind)
+            if unit
+            else word.text
+            if word.value is None
+            else _drawn_number(word.value, word.kind, 3)
+        )
     return said
 
 
@@ -294,7 +352,7 @@ def _drawn_number(value: float, kind: str, digits: int = 5) -> Markup:
     """A number inside a drawing, where only text elements may stand."""
     text = f"{float(f'{value * MEASURES[kind].factor:.{digits}g}'):.6g}"
     plain = '<tspan data-value="{}" data-kind="{}" data-digits="{}">{}</tspan>'
-    return Markup(plain).format(repr(float(value)), kind, digits, text)
+    return Markup(plain).format(_precise(value), kind, digits, text)
 
 
 def _drawn_unit(kind: str) -> Markup:
@@ -305,41 +363,6 @@ def _sentences(contents: Mapping[str, Any]) -> list[str]:
     """The findings in words; with one load case, its name need not stand before each."""
     prefix = f"{next(iter(contents['load_cases']))}: " if len(contents.get("load_cases", ())) == 1 else ""
     return [text.removeprefix(prefix) for text in contents.get("sentences", ())]
-
-
-def _weakest(case: Mapping[str, Any]) -> list[tuple[str, float, str]]:
-    """The lowest margins of regions, joints, hard points and tubes, lowest first: (name, margin, what fails)."""
-    found = [(n, r["worst"]["margin"], r["worst"]["mode"]) for n, r in case["regions"].items() if r["worst"]]
-    for kind, table in (("joint", case["joints"]), ("hard point", case.get("hard_points", {}))):
-        found += [(name, one["margin"], kind) for name, one in table.items() if one["margin"] is not None]
-    for family, kind in (("subframes", "tube"), ("stiffeners", "stiffener")):
-        worst = {name: frame["worst"] for name, frame in case.get(family, {}).items()}
-        found += [
-            (f"{name} {one['tube']}", one["margin"], f"{kind}, {one['governs']}")
-            for name, one in worst.items()
-            if one["margin"] is not None
-        ]
-    lowest: dict[tuple[str, str], tuple[str, float, str]] = {}
-    for name, margin, what in sorted(found, key=lambda row: row[1]):
-        lowest.setdefault((re.sub(SIDES, "", name), what), (name, margin, what))  # of both sides the worse
-    return list(lowest.values())[:WEAKEST]
-
-
-def _hinges(joints: Mapping[str, Any]) -> list[tuple[str, str, float]]:
-    """Joints whose springs hold most strain energy, left and right together: (name, kind, share)."""
-    shares: dict[tuple[str, str], float] = {}
-    for name, found in joints.items():
-        key = re.sub(SIDES, "", name), found["kind"]
-        shares[key] = shares.get(key, 0.0) + (found["twist_share"] or 0.0)
-    rows = sorted(((*key, share) for key, share in shares.items() if share > 0), key=lambda row: -row[2])
-    return rows[:HINGES]
-
-
-def _by_share(joints: Mapping[str, Any]) -> list[tuple[str, Any]]:
-    """Joints by the strain energy in their springs, most first, then the moulded ones."""
-    return sorted(joints.items(), key=lambda row: -1.0 if row[1]["twist_share"] is None else row[1]["twist_share"])[
-        ::-1
-    ]
 
 
 def _part(name: str) -> str:

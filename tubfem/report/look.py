@@ -21,6 +21,7 @@ from tubfem.tub.drops import ply_drops
 from tubfem.tub.model import TubModel
 
 SIDE = r"\.(left|right)\b"
+JOINT_NOTE = re.compile(r"joint (?P<joint>[^,]+), (?P<rest>[^:]+: .*per degree)")
 POOR_SINE, POOR_ASPECT, POOR_TRIANGLES = 0.2, 20.0, 0.03
 
 
@@ -36,7 +37,7 @@ def look_words(model: TubModel) -> dict[str, list[str]]:
         "Ply drops": [drop.words for drop in ply_drops(model.case)],
         "On wheels": wheel_words(model),
         "Mesh": mesh_words(model.mesh),
-        "Notes": merged(model.notes),
+        "Notes": alike(merged(model.notes)),
         "Cautions": merged((*model.case.cautions, *model.cautions)) + poor_elements(model.mesh),
     }
 
@@ -50,6 +51,19 @@ def both_sides(lines: Sequence[str]) -> list[str]:
         if twin != line and twin in known:
             line = f"{re.sub(SIDE, '', line)}, each side"
         merged.append(line)
+    return list(dict.fromkeys(merged))
+
+
+def alike(lines: Sequence[str]) -> list[str]:
+    """Joints of one kind whose springs are the same in one line, where the first of them stood."""
+    joints: dict[str, list[str]] = {}
+    for line in lines:
+        if found := JOINT_NOTE.fullmatch(line):
+            joints.setdefault(found["rest"], []).append(found["joint"])
+    merged = [
+        f"{found['rest']}: {', '.join(joints[found['rest']])}" if (found := JOINT_NOTE.fullmatch(line)) else line
+        for line in lines
+    ]
     return list(dict.fromkeys(merged))
 
 
@@ -76,7 +90,7 @@ def joint_words(model: TubModel) -> list[str]:
                 lines[kind]["/".join(sorted((a.region, b.region)))] += length
     words = []
     for kind, total in sorted(metres.items(), key=lambda item: -item[1]):
-        which = ", ".join(f"{pair} {m:.2f}" for pair, m in sorted(lines[kind].items(), key=lambda item: -item[1]))
+        which = ", ".join(f"{pair} {m:.2f} m" for pair, m in sorted(lines[kind].items(), key=lambda item: -item[1]))
         words.append(f"{kind} {total:.1f} m: {which}")
     return words
 
@@ -89,7 +103,7 @@ def free_edge_words(mesh: TubMesh) -> list[str]:
         metres[plain[name]] += length
     if not metres:
         return ["none"]
-    which = ", ".join(f"{name} {length:.2f}" for name, length in sorted(metres.items(), key=lambda item: -item[1]))
+    which = ", ".join(f"{name} {length:.2f} m" for name, length in sorted(metres.items(), key=lambda item: -item[1]))
     return [f"{sum(metres.values()):.1f} m, edges of openings included: {which}"]
 
 

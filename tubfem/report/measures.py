@@ -14,6 +14,7 @@ class Measure:
 
 
 POUND, INCH, FOOT = 0.45359237, 0.0254, 0.3048  # kg, m, m: exact by definition
+OUNCE, YARD = POUND / 16, 3 * FOOT
 POUND_FORCE = POUND * 9.80665  # N
 MEASURES = {
     "stiffness": Measure(1.0, "N·m/deg", 1 / (POUND_FORCE * FOOT), "lbf·ft/deg"),
@@ -27,6 +28,13 @@ MEASURES = {
     "line_force": Measure(1e-3, "N/mm", INCH / POUND_FORCE, "lbf/in"),
     "line_moment": Measure(1.0, "N·mm/mm", 1 / POUND_FORCE, "lbf·in/in"),
     "stress": Measure(1e-6, "MPa", INCH**2 / POUND_FORCE * 1e-3, "ksi"),
+    "modulus": Measure(1e-9, "GPa", INCH**2 / POUND_FORCE * 1e-6, "Msi"),
+    "density": Measure(1.0, "kg/m3", FOOT**3 / POUND, "lb/ft³"),
+    "cloth": Measure(1e3, "g/m2", YARD**2 / OUNCE, "oz/yd²"),
+    "cut": Measure(1e4, "cm²", 1 / INCH**2, "in²"),
+    "volume": Measure(1e3, "l", 1 / INCH**3, "in³"),
+    "line_stiffness": Measure(1e-6, "N/mm per mm", INCH**2 / POUND_FORCE, "lbf/in per in"),
+    "line_turning": Measure(1.0, "N·mm/mm per degree", 1 / POUND_FORCE, "lbf·in/in per degree"),
     "angle": Measure(1.0, "deg", 1.0, "deg"),
     "turning": Measure(1.0, "N·m/rad", 1 / (POUND_FORCE * FOOT), "lbf·ft/rad"),
     "rate": Measure(1.0, "deg/m", FOOT, "deg/ft"),

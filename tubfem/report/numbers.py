@@ -33,6 +33,11 @@ def percent(share: float) -> str:
     return f"{value:.0f} %" if abs(value) >= 9.95 else f"{value:.1f} %"
 
 
+def factor(value: float) -> str:
+    """A knock-down or a required factor: three digits, none that say nothing: 2.0 -> "2", 0.727469 -> "0.727"."""
+    return f"{value:.3g}"
+
+
 def place(position: tuple[float, float, float]) -> str:
     """x, y, z in whole millimetres."""
     return ", ".join(f"{round(1e3 * c) + 0:d}" for c in position)

@@ -6,20 +6,31 @@ from dataclasses import dataclass
 
 from tubfem.report.measures import MEASURES
 
-KINDS = {  # unit as sentences write it -> kind of quantity
+KINDS = {  # unit as sentences write it -> kind of quantity; a unit that begins like a shorter one stands before it
+    "N·mm/mm per degree": "line_turning",
+    "N/mm per mm": "line_stiffness",
+    "N·m/deg per kg": "per_mass",
     "N·m/deg": "stiffness",
+    "N·mm/mm": "line_moment",
+    "N·m²": "torsion_rigidity",
     "N·m": "torque",
     "N/mm": "line_force",
     "deg/m": "rate",
+    "kg/m²": "areal",
+    "kg/m3": "density",
+    "g/m2": "cloth",
+    "GPa": "modulus",
     "MPa": "stress",
+    "cm²": "cut",
     "mm": "length",
     "kg": "mass",
     "m²": "area",
     "m": "run",
+    "l": "volume",
     "N": "force",
 }
 NUMBER = r"-?\d+(?:\.\d+)?"
-BETWEEN = r"(?: to | and |, )(?:[xyz] )?"
+BETWEEN = r"(?: to | and |, | x )(?:[xyz] (?:= )?)?"
 UNIT = "|".join(map(re.escape, KINDS))
 QUANTITY = re.compile(rf"(?<![\w.])(?P<numbers>{NUMBER}(?:{BETWEEN}{NUMBER})*) (?P<unit>{UNIT})(?![\w·/²]| per )")
 

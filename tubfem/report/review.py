@@ -48,7 +48,11 @@ def file_texts(case: Case) -> list[tuple[str, str]]:
 def as_read(case: Case) -> list[tuple[str, list[tuple[str, str]]]]:
     """Every value of the case after reading, in base SI units and radians: (table, rows of key and value)."""
     tables = case.model_dump(exclude=INTERNAL, exclude_none=True)
-    return [(name, rows) for name, value in tables.items() if (rows := list(_rows(value, "")))]
+    return [
+        (name, [(key or name, text) for key, text in rows])
+        for name, value in tables.items()
+        if (rows := list(_rows(value, "")))
+    ]
 
 
 def loads(tables: list[tuple[str, list[tuple[str, str]]]]) -> list[tuple[str, list[tuple[str, str]]]]:
@@ -141,6 +145,8 @@ def _rows(value: Any, key: str) -> Iterator[tuple[str, str]]:
 
 
 def _text(value: Any) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     if isinstance(value, float):
         return f"{value:.6g}"
     if isinstance(value, list | tuple):

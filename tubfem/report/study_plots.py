@@ -120,7 +120,7 @@ def _spread(found: Mapping[str, Any]) -> list[Plot | Bars]:
 
 def _tubs(found: Mapping[str, Any], now: float) -> Bars:
     values = np.array(found["values"])
-    edges = ticks(float(values.min()), float(values.max()))
+    edges = ticks(float(values.min()), float(values.max()), 5)
     counts, _ = np.histogram(values, bins=edges)
     rows = tuple(
         (f"{numbers.three(low)} to {numbers.three(high)} N·m/deg", n / counts.max(), numbers.percent(n / len(values)))

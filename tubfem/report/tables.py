@@ -16,6 +16,7 @@ from tubfem.materials.catalogue import Entry, Sheet
 from tubfem.report.cautions import STANDING, own_cautions
 from tubfem.report.heat_table import print_heat
 from tubfem.report.joints_table import print_connections, print_hard_points, print_joints, print_twist_shares
+from tubfem.report.numbers import factor as factor_text
 from tubfem.report.numbers import hot_spot_place, margin, percent, place, signed, three
 from tubfem.report.openings_table import print_core_edges, print_openings
 from tubfem.report.road_table import print_road
@@ -301,7 +302,7 @@ def _factors(console: Console, findings: Findings) -> None:
     table = _table("factor", "value", "why (source)", right=(1,))
     for factor in findings.factors:
         sign = "×" if factor.kind == "knock-down" else "÷"
-        table.add_row(factor.name, f"{sign} {factor.value:g}", f"{factor.why} ({factor.source})")
+        table.add_row(factor.name, f"{sign} {factor_text(factor.value)}", f"{factor.why} ({factor.source})")
     _put(console, "Between a material's limit and the allowable: × knock-downs, ÷ required factors", table)
 
 

@@ -207,10 +207,12 @@ def _coefficients(frames: Floats) -> Floats:
 
 def _note(mesh: TubMesh, seam: Seam, per_length: Floats) -> str:
     a, b = (mesh.panels[panel].plain for panel in seam.panels)
-    along, across, square = (f"{1e-6 * value:.3g}" for value in per_length[:3])
+    along, across, square, turning = (
+        f"{float(f'{value:.3g}'):g}" for value in per_length * np.array([1e-6, 1e-6, 1e-6, np.pi / 180])
+    )
     return (
-        f"joint {a}/{b}, {seam.kind}: {along} N/mm per mm along, {across} across, {square} square, "
-        f"{per_length[3] * np.pi / 180:.3g} N mm/mm per degree"
+        f"joint {a}/{b}, {seam.kind}: {along} N/mm per mm along, {across} N/mm per mm across, "
+        f"{square} N/mm per mm square, {turning} N·mm/mm per degree"
     )
 
 

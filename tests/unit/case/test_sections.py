@@ -220,10 +220,10 @@ def test_a_line_of_a_load_case_along_a_corner_goes_through_all_bays():
 
 def test_words_for_look():
     _, notes = plain_tub_with_notes(case_of(TWO_SEATER), {})
-    assert "dash.legs: 330 across, 300 up; left and right" in notes
-    assert "dash.column: 90 wide; left only" in notes
+    assert "dash.legs: 330 mm across, 300 mm up; left and right" in notes
+    assert "dash.column: 90 mm wide; left only" in notes
     lean = 440 * 620 / np.hypot(620, 120)
-    assert f"seat_back.belt: 120 across, 40 up; left and right; 440 up the slope is z = {lean:.0f}" in notes
+    assert f"seat_back.belt: 120 mm across, 40 mm up; left and right; 440 mm up the slope is z = {lean:.0f} mm" in notes
 
 
 def test_a_wall_that_is_taken_off_leaves_its_corners_where_they_were():

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 import tub_builders
 
-from tubfem.report.look import both_sides, look_words, poor_elements
+from tubfem.report.look import alike, both_sides, look_words, poor_elements
+from tubfem.report.prose import pieces
 from tubfem.run import change_case, model_case
 
 
@@ -36,7 +37,7 @@ def test_the_tunnel_is_a_hat_closed_by_the_floor_and_the_bulkheads(words):
     assert "front end closed by front_bulkhead, rear end closed by rear_bulkhead" in text
     # halfway: trapezium of 2 x (140 + 113.5) mm by 225 mm as measured on the outside = 570 cm2; the middle of a 2 mm
     # wall lies 1 mm inside, and the floor's middle above or below z = 0 by some millimetres
-    area = float(re.search(r"cell of (\d+) cm2", text)[1])
+    area = float(re.search(r"cell of (\d+) cm²", text)[1])
     assert area == pytest.approx(570, rel=0.03)
 
 
@@ -44,7 +45,7 @@ def test_the_sill_is_a_ring_of_its_own(words):
     text = line(words, "Sections", "sill")
     assert "ring; closed in itself" in text
     # (160 + 142) / 2 x 210 mm as measured = 317 cm2, less half a wall all round
-    assert float(re.search(r"cell of (\d+) cm2", text)[1]) == pytest.approx(317, rel=0.04)
+    assert float(re.search(r"cell of (\d+) cm²", text)[1]) == pytest.approx(317, rel=0.04)
 
 
 def test_without_the_floor_the_tunnel_is_open(case):
@@ -107,3 +108,33 @@ def test_poor_elements_are_named():
     assert "aspect ratio of 40 in plate" in text
     skew = replace(good, points=good.points @ np.array([[1.0, 0, 0], [6.0, 1.0, 0], [0, 0, 1.0]]))
     assert "corner of sine 0.16 in plate" in poor_elements(skew)[0]
+
+
+def test_joints_with_the_same_springs_are_told_together():
+    springs = "tab60: 702 N/mm per mm along, 3.4 N·mm/mm per degree"
+    lines = [
+        f"joint a/b.top, {springs}",
+        "lap of c: 2 cm²",
+        f"joint c/d, {springs}",
+        "joint e/f, tab50: 1 N·mm/mm per degree",
+    ]
+    assert alike(lines) == [f"{springs}: a/b.top, c/d", "lap of c: 2 cm²", "tab50: 1 N·mm/mm per degree: e/f"]
+
+
+def test_every_number_of_the_notes_has_its_unit(words):
+    """So that the page can show it in others: what is left without one is a count, an angle or a share."""
+    for text in [
+        *words["Notes"],
+        *words["Sections"],
+        *words["Joints"],
+        *words["Free edges"],
+        *words["Tabs"],
+        *words["Ply drops"],
+    ]:
+        left = "".join(piece.text for piece in pieces(text) if piece.kind is None)
+        left = re.sub(
+            r"\b[A-Za-z_][\w.]*|\d+ (?:plies|degrees|corners|bricks)|12 to 14 %|1 in [\d.]+|@ [+-]?\d+|\d+ x |z = ",
+            "",
+            left,
+        )
+        assert not re.search(r"\d", left), text

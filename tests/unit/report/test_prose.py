@@ -3,7 +3,7 @@
 import pytest
 
 from tubfem.report.measures import MEASURES
-from tubfem.report.prose import pieces
+from tubfem.report.prose import KINDS, pieces
 
 
 @pytest.mark.parametrize(
@@ -16,9 +16,19 @@ from tubfem.report.prose import pieces
         ),
         ("between dash and seat_back (x = 500 to 1000 mm)", [("length", 0.5), ("length", 1.0)]),
         ("2430 N·m/deg under 1000 N·m", [("stiffness", 2430.0), ("torque", 1000.0)]),
-        ("351 N/mm per mm along, 534 across", []),  # the second has no unit: neither is shown in another
-        ("ISO 12215-5:2008, 600 g/m2, M8, part 3m, joint a/b 4.5", []),
-        ("24 to 31 MPa for the same 80 kg/m3 foam", [("stress", 24e6), ("stress", 31e6)]),
+        (
+            "351 N/mm per mm along, 0.395 N·mm/mm per degree, 534 across",  # the last has no unit
+            [("line_stiffness", 351e6), ("line_turning", 0.395)],
+        ),
+        ("ISO 12215-5:2008, M8, 1 in 14, 18 x 4 x 4 bricks, part 3m, joint a/b 4.5", []),
+        ("600 g/m2 of cloth, 0.45 kg/m²", [("cloth", 0.6), ("areal", 0.45)]),
+        ("24 to 31 MPa for the same 80 kg/m3 foam", [("stress", 24e6), ("stress", 31e6), ("density", 80.0)]),
+        ("E1 13.2 GPa; cell of 365 to 886 cm²", [("modulus", 13.2e9), ("cut", 0.0365), ("cut", 0.0886)]),
+        ("foam80 inside pillar: 2.19 l, 0.175 kg", [("volume", 2.19e-3), ("mass", 0.175)]),
+        (
+            "a 120 x 80 mm rectangle, up to x = 1, y = -2, z = 3 mm",
+            [("length", v) for v in (0.12, 0.08, 1e-3, -2e-3, 3e-3)],
+        ),
     ],
 )
 def test_numbers_with_units_are_found(text, found):
@@ -30,6 +40,6 @@ def test_numbers_with_units_are_found(text, found):
 
 
 def test_every_unit_is_that_of_its_kind():
-    for piece in pieces("1 N·m/deg, 1 N·m, 1 N/mm, 1 deg/m, 1 MPa, 1 mm, 1 kg, 1 m², 1 m, 1 N"):
-        if piece.kind is not None and piece.value is None:
-            assert MEASURES[piece.kind].unit == piece.text
+    assert list(KINDS) == [unit for unit in KINDS if list(pieces(f"1 {unit}"))[-2].text == unit]  # no shorter one first
+    for unit, kind in KINDS.items():
+        assert MEASURES[kind].unit == unit

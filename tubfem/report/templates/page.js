@@ -49,8 +49,33 @@ const PAGE = (() => {
       found.textContent = String(Number(scaled(Number(found.dataset.value), found.dataset.kind).toPrecision(Number(found.dataset.digits))));
     }
     for (const found of document.querySelectorAll("[data-unit-of]")) found.textContent = unit(found.dataset.unitOf);
+    label();
     for (const listener of listeners) listener();
   }
+
+  // Tables whose rows stand as lists on a phone: every cell says its column, and each part what it is to a reader.
+  const ROLES = { table: "table", thead: "rowgroup", tbody: "rowgroup", tr: "row", th: "rowheader", td: "cell" };
+  function label() {
+    for (const table of document.querySelectorAll("table.rows")) {
+      const headings = [...table.tHead.rows[0].cells].map((cell) => cell.textContent);
+      for (const body of table.tBodies) for (const row of body.rows) for (const cell of row.cells) if (cell.tagName === "TD") cell.dataset.label = headings[cell.cellIndex];
+    }
+  }
+  for (const table of document.querySelectorAll("table.rows")) {
+    table.parentElement.classList.add("listed");
+    for (const part of [table, ...table.querySelectorAll("thead, tbody, tr, th, td")]) part.setAttribute("role", part.scope === "col" ? "columnheader" : ROLES[part.localName]);
+  }
+  label();
+
+  // The keyboard stops only at tables that are wider than their place.
+  const widths = new ResizeObserver((all) => {
+    for (const { target } of all) {
+      const box = target.classList.contains("scroll") ? target : target.closest(".scroll");
+      if (box.scrollWidth > box.clientWidth + 1) box.tabIndex = 0;
+      else box.removeAttribute("tabindex");
+    }
+  });
+  for (const found of document.querySelectorAll(".scroll")) { widths.observe(found); if (found.firstElementChild) widths.observe(found.firstElementChild); }
 
   const button = document.getElementById("units");
   button.addEventListener("click", () => {

@@ -489,11 +489,18 @@ const VIEW = (() => {
   }
   const lines = scene.lines.map((line) => ({ name: line.name, kind: line.kind, at: floats(line.ends) }));
 
+  // A name that may be broken where its parts meet.
+  function named(text, before = "") {
+    const heading = make("h3", before);
+    text.split(/(?<=[/._])/).forEach((piece, i) => heading.append(...(i ? [make("wbr")] : []), piece));
+    return heading;
+  }
+
   function show(heading, rows, more = []) {
     const list = make("dl");
     for (const [key, value] of rows) list.append(make("dt", key), make("dd", value));
     at("picked").classList.remove("empty");
-    at("picked").replaceChildren(make("h3", heading), list, ...more);
+    at("picked").replaceChildren(typeof heading === "string" ? named(heading) : heading, list, ...more);
   }
 
   let told = null; // what the box tells, to be told again in other units
@@ -510,11 +517,14 @@ const VIEW = (() => {
     return rows;
   }
 
+  // The way from a region of the tub to its plies, where they can be tried.
+  const tryHere = (index) => (scene.regions[index] in (data.what_if?.regions ?? {}) ? [make("a", "Try plies here", { href: "#try", class: "go" })] : []);
+
   function pickRegion(index) {
     mark(null);
     uniforms.picked.value = index;
     PAGE.picked(scene.regions[index]);
-    tell(() => show(scene.regions[index], regionRows(index)));
+    tell(() => show(scene.regions[index], regionRows(index), tryHere(index)));
     draw();
   }
 
@@ -528,17 +538,61 @@ const VIEW = (() => {
     uniforms.picked.value = -1;
     mark(line);
     tell(() => {
-      const found = cases[current]?.joints.find((one) => one.name === name);
-      const rows = [["kind", line.kind]];
-      if (found) rows.push(["greatest shear flow", PAGE.quantity(Math.max(...found.flow.map(Math.abs)), "line_force")]);
-      show(`joint ${name}`, rows);
+      show(named(name, "joint "), [["kind", line.kind], ...jointRows(name)]);
     });
     draw();
   }
+  function jointRows(name) {
+    const found = data.summary.joints[current]?.[name], rows = [];
+    if (!found) return rows;
+    rows.push(["length", PAGE.quantity(found.length, "run")]);
+    const peaks = [["peak_shear_flow", "greatest shear flow", "line_force"], ["peak_normal", "across", "line_force"], ["peak_peel", "peel", "line_force"], ["peak_moment", "moment", "line_moment"]];
+    for (const [key, text, kind] of peaks) if (found[key] !== null) rows.push([text, PAGE.quantity(found[key], kind)]);
+    if (found.twist_share !== null) rows.push(["strain energy", `${(100 * found.twist_share).toFixed(1)} %`]);
+    if (found.margin !== null) rows.push(["lowest margin", PAGE.margin(found.margin)]);
+    return rows;
+  }
+
+  // Hard points and pickups: a dot each.
+  function pickMark(index) {
+    const one = scene.marks[index];
+    uniforms.picked.value = -1;
+    mark({ at: floatsOf(one.at) });
+    tell(() => {
+      const found = data.summary.hard_points[current]?.[one.name], rows = [[`at, ${PAGE.unit("length")}`, PAGE.place(one.at)]];
+      if (found) {
+        rows.push(["on", found.panel], ["shear", PAGE.quantity(found.shear, "force")], ["axial", PAGE.quantity(found.axial, "force")]);
+        if (found.margin !== null) rows.push(["lowest margin", `${PAGE.margin(found.margin)} ${found.what}`]);
+      }
+      show(named(one.name, `${one.kind} `), rows);
+    });
+    draw();
+  }
+  const floatsOf = (place) => Float32Array.from(place);
+  function markNear(place) {
+    let best = -1, least = 0.012 * size;
+    scene.marks.forEach((one, index) => {
+      const away = Math.hypot(...one.at.map((c, k) => c - place[k]));
+      if (away < least) { least = away; best = index; }
+    });
+    return best;
+  }
+
+  // What the page's answer names, shown on the tub: a region, a joint, a hard point.
+  function pickName(name, loadCase) {
+    if (loadCase in cases && loadCase !== current) { at("case").value = loadCase; setCase(loadCase); }
+    const places = [[scene.regions.indexOf(name), pickRegion, "r"], [lines.findIndex((line) => line.name === name), pickJoint, "j"], [scene.marks.findIndex((one) => one.name === name), pickMark, "m"]];
+    const found = places.find(([index]) => index >= 0);
+    if (!found) return;
+    found[1](found[0]);
+    at("goto").value = `${found[2]}${found[0]}`;
+  }
+  for (const link of document.querySelectorAll("a[data-pick]")) link.addEventListener("click", () => pickName(link.dataset.pick, link.dataset.case));
 
   function pickElement(found) {
     const e = found.element, joint = jointNear(found.place);
     if (joint && FIELDS[shownField].joints) { pickJoint(lines.indexOf(joint)); return; }
+    const near = markNear(found.place);
     mark(null);
     uniforms.picked.value = region[e];
     PAGE.picked(scene.regions[region[e]]);
@@ -554,9 +608,10 @@ const VIEW = (() => {
         const flow = cases[current]?.joints.find((one) => one.name === joint.name);
         rows.push(["joint", `${joint.name}, ${joint.kind}${flow ? `, up to ${PAGE.quantity(Math.max(...flow.flow.map(Math.abs)), "line_force")}` : ""}`]);
       }
+      if (near >= 0) rows.push([scene.marks[near].kind, scene.marks[near].name]);
       const whole = regionRows(region[e]);
       if (whole.length) rows.push(["", "in the whole region:"], ...whole);
-      show(scene.regions[region[e]], rows, more);
+      show(scene.regions[region[e]], rows, [...more, ...tryHere(region[e])]);
     });
     draw();
   }
@@ -649,12 +704,13 @@ const VIEW = (() => {
     at("measure").setAttribute("aria-pressed", String(measuring));
     taken = [];
     ruler.visible = ends.visible = false;
-    at("hint").textContent = measuring ? "Tap two points." : "Drag to turn, wheel or pinch to zoom. Tap for numbers, beside the tub for all of it.";
+    at("hint").textContent = measuring ? "Tap two points." : "Drag to turn, wheel or pinch to zoom. Tap the tub for its numbers.";
     draw();
   });
   const goto = at("goto");
-  goto.append(option("", "a region or a joint"));
-  const groups = [["regions", scene.regions.map((name, i) => [`r${i}`, name])], ["joints", lines.map((line, i) => [`j${i}`, `${line.name}, ${line.kind}`])]];
+  goto.append(option("", "a region, a joint, a hard point"));
+  const groups = [["regions", scene.regions.map((name, i) => [`r${i}`, name])], ["joints", lines.map((line, i) => [`j${i}`, `${line.name}, ${line.kind}`])],
+    ["hard points and pickups", scene.marks.map((one, i) => [`m${i}`, `${one.kind} ${one.name}`])]];
   for (const [label, rows] of groups) {
     const group = make("optgroup", undefined, { label });
     for (const [value, text] of rows) group.append(option(value, text));
@@ -664,6 +720,7 @@ const VIEW = (() => {
     const index = Number(goto.value.slice(1));
     if (goto.value.startsWith("r")) pickRegion(index);
     else if (goto.value.startsWith("j")) pickJoint(index);
+    else if (goto.value.startsWith("m")) pickMark(index);
   });
 
   fit();
