@@ -60,6 +60,11 @@ def sleeps(shared, item):
     return item
 
 
+def doubts(findings, mesh):
+    """What is doubted about a run."""
+    return [f"{findings.mass.total} kg in {mesh.element_count} elements"]
+
+
 def threads(shared, item):
     """What numerical libraries are told."""
     return os.environ.get("OMP_NUM_THREADS")

@@ -15,8 +15,10 @@ from numpy.testing import assert_allclose
 
 from tubfem.case.read import load_case
 from tubfem.errors import CaseError, SolveError
+from tubfem.report.compare_files import comparison
+from tubfem.study.compare import compare, flag_variants
 from tubfem.study.executors import SERIAL, Cluster, Kept, do_all, fingerprint, forget, workers
-from tubfem.study.refine import refine_case
+from tubfem.study.refine import refine_case, sized
 
 ITEMS = {f"item {k}": k for k in range(4)}
 
@@ -147,6 +149,8 @@ STOPPED = """
 import signal, sys
 from pathlib import Path
 import worked
+from tubfem.report.compare_files import comparison
+from tubfem.study.compare import compare, flag_variants
 from tubfem.study.executors import Kept, do_all, workers
 
 def told(text):
@@ -188,3 +192,15 @@ def test_a_study_gives_the_same_numbers_everywhere(pool, tmp_path):
     assert len(list((tmp_path / "finished" / "refine").iterdir())) == 3
     again = refine_case(case, [0.1, 0.07, 0.05], folder=tmp_path)
     assert again.seconds == found.seconds  # read, not solved
+
+
+def test_a_comparison_is_the_same_everywhere(pool, tmp_path):
+    """Doubts are told by the workers, who find the function by its module's name."""
+    case = sized(load_case(CASES / "closed_box.toml"), 0.1)
+    variants = flag_variants(case, {"add": ["box=tape@45", "box=tape@0*2"]})
+    found = compare(case, variants, judge=worked.doubts, pool=pool, folder=tmp_path)
+    here = compare(case, variants, judge=worked.doubts)
+    for one, other in zip(comparison(found, "0")["variants"], comparison(here, "0")["variants"], strict=True):
+        assert one == other
+    assert [each.doubts for each in found] == [each.doubts for each in here] != [()] * 3
+    assert len(list((tmp_path / "finished" / "compare").iterdir())) == 2
