@@ -1,6 +1,6 @@
 """What the page draws of the studies beside it, from their JSON files: curves and bars, each with its numbers."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -37,7 +37,16 @@ class Bars:
     words: str = ""
 
 
-def plots(name: str, found: Mapping[str, Any]) -> list[Plot | Bars]:
+@dataclass(frozen=True, slots=True)
+class Rows:
+    """A table whose keys say how their column is written, as the study's own file does."""
+
+    title: str
+    keys: tuple[str, ...]
+    cells: tuple[tuple[Any, ...], ...]
+
+
+def plots(name: str, found: Mapping[str, Any]) -> list[Plot | Bars | Rows]:
     """Drawings of one study; none where its file holds other keys than this version writes."""
     try:
         return DRAWN[name](found) if name in DRAWN else []
@@ -45,10 +54,11 @@ def plots(name: str, found: Mapping[str, Any]) -> list[Plot | Bars]:
         return []
 
 
-def _compare(found: Mapping[str, Any]) -> list[Plot | Bars]:
+def _compare(found: Mapping[str, Any]) -> list[Plot | Bars | Rows]:
     """Twist of all variants under the torque of the first, and what that is less, for each torsion load case."""
-    drawn: list[Plot | Bars] = []
+    drawn: list[Plot | Bars | Rows] = []
     for case, base in found["variants"][0]["load_cases"].items():
+        drawn.append(_side_by_side(case, found["variants"]))
         if base["torque"] is None:
             continue
         curves, names = [], []
@@ -67,6 +77,25 @@ def _compare(found: Mapping[str, Any]) -> list[Plot | Bars]:
         ):
             drawn.append(Plot(title, draw(lines), tuple(names), "length", "angle", "x from the front"))
     return drawn
+
+
+def _side_by_side(case: str, variants: Sequence[Mapping[str, Any]]) -> Rows:
+    """What the terminal shows of a load case."""
+    keys = ("variant", "stiffness_Nm_per_deg", "gain_percent", "mass", "gain_per_kg", "cost")
+    rows = []
+    for each in variants:
+        own = each["load_cases"].get(case)
+        if own is None:
+            continue
+        cost = " + ".join(f"{numbers.three(amount)} {currency}" for currency, amount in each["cost"].items())
+        worst, other = own["worst"] or {}, own["worst_other"] or {}
+        row = (own["stiffness_Nm_per_deg"], own["gain_percent"], each["mass"], own["gain_per_kg"], cost)
+        places = (worst.get("margin"), worst.get("ply"), other.get("margin"), other.get("name"))
+        rows.append((each["name"], *row, *places))
+    keys = (*keys, "lowest_margin", "in", "margin_of_joints_and_hard_points", "in")
+    said = [k for k in range(len(keys)) if any(row[k] not in (None, "") for row in rows)]
+    cells = tuple(tuple(row[k] for k in said) for row in rows)
+    return Rows(f"Load case {case}", tuple(keys[k] for k in said), cells)
 
 
 def _next_ply(found: Mapping[str, Any]) -> list[Plot | Bars]:

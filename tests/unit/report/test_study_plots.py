@@ -12,8 +12,17 @@ CURVE = [{"x": 0.0, "twist_deg": 0.0}, {"x": 1.4, "twist_deg": 0.4}]
 
 
 def variant(name, torque):
-    found = {"torque": torque, "twist_curve": CURVE, "stiffness_Nm_per_deg": 2500.0}
-    return {"name": name, "load_cases": {"torsion": found, "gravity": {"torque": None, "twist_curve": []}}}
+    found = {
+        "torque": torque,
+        "twist_curve": CURVE,
+        "stiffness_Nm_per_deg": 2500.0,
+        "gain_percent": 4.0,
+        "gain_per_kg": 80.0,
+        "worst": {"margin": 0.5, "ply": "sill 1a cloth"},
+        "worst_other": {"margin": -0.1, "name": "joint floor/sill"},
+    }
+    nothing = dict.fromkeys(found) | {"twist_curve": []}
+    return {"name": name, "mass": 30.0, "cost": {"EUR": 90.0}, "load_cases": {"torsion": found, "gravity": nothing}}
 
 
 STUDIES = {
@@ -54,7 +63,11 @@ STUDIES = {
 
 
 def test_curves_are_under_one_torque():
-    drawn, less = plots("compare", STUDIES["compare"])
+    table, drawn, less, gravity = plots("compare", STUDIES["compare"])
+    assert (table.title, gravity.title) == ("Load case torsion", "Load case gravity")
+    margins = 0.5, "sill 1a cloth", -0.1, "joint floor/sill"
+    assert table.cells[1] == ("<b>thick</b>", 2500.0, 4.0, 30.0, 80.0, "90.0 EUR", *margins)
+    assert gravity.keys == ("variant", "mass", "cost")
     base, thick = drawn.drawing.curves
     rise = [curve.marks[0][1] - curve.marks[-1][1] for curve in (base, thick)]
     assert rise[1] == pytest.approx(0.5 * rise[0], abs=0.1)  # half the twist at half the torque; a tenth of a pixel
@@ -106,6 +119,8 @@ def test_all_come_into_the_page_as_text(tmp_path):
     html.write_report(tmp_path / "page.html", model, contents, findings, beside=tmp_path)
     text = (tmp_path / "page.html").read_text()
     assert "Twist, load case torsion" in text
+    assert "<td>joint floor/sill</td>" in text
+    assert "<td>-0.10</td>" in text
     assert "What drives the stiffness" in text
     assert "Plies of every region that gets more" in text
     assert 'aria-label="2 + 2: biax600*2:under"' in text
