@@ -11,36 +11,36 @@ def side_by_side(values: Floats) -> Floats:
     NumPy keeps that order in what it works out from it, so that its innermost loops run over hundreds of elements
     instead of three components.
     """
-    return _first_axis_last(np.ascontiguousarray(_last_axis_first(values)))
+    return _last_axis_first(np.ascontiguousarray(_first_axis_last(values)))
 
 
 def empty_side_by_side(shape: tuple[int, ...]) -> Floats:
     """An array (e, ...) yet to be filled, with its elements side by side in memory."""
-    return _first_axis_last(np.empty((*shape[1:], shape[0])))
+    return _last_axis_first(np.empty((*shape[1:], shape[0])))
 
 
 def over_nodes(weights: Floats, values: Floats) -> Floats:
     """Sums (e, ..., x) over the nodes of weights (..., n) times values (e, n, x), side by side in memory."""
-    flat = np.ascontiguousarray(_last_axis_first(values))  # no copy if they lie so
+    flat = np.ascontiguousarray(_first_axis_last(values))  # no copy if they lie so
     _, x, count = flat.shape
     total = weights.reshape(-1, len(flat)) @ flat.reshape(len(flat), -1)
-    return _first_axis_last(total.reshape(*weights.shape[:-1], x, count))
-
-
-def _last_axis_first(values: Floats) -> Floats:
-    """The view (..., e) of (e, ...)."""
-    return values.transpose(*range(1, values.ndim), 0)
+    return _last_axis_first(total.reshape(*weights.shape[:-1], x, count))
 
 
 def _first_axis_last(values: Floats) -> Floats:
-    """The view (e, ...) of (..., e)."""
+    """The view (..., k) of (k, ...)."""
+    return values.transpose(*range(1, values.ndim), 0)
+
+
+def _last_axis_first(values: Floats) -> Floats:
+    """The view (k, ...) of (..., k)."""
     return values.transpose(values.ndim - 1, *range(values.ndim - 1))
 
 
 def cross(a: Floats, b: Floats) -> Floats:
     """Vector product (..., 3) written out: on small arrays NumPy's own spends most of its time turning axes."""
     (a1, a2, a3), (b1, b2, b3) = (tuple(v[..., k] for k in range(3)) for v in (a, b))
-    return np.stack([a2 * b3 - a3 * b2, a3 * b1 - a1 * b3, a1 * b2 - a2 * b1], axis=-1)
+    return _first_axis_last(np.stack([a2 * b3 - a3 * b2, a3 * b1 - a1 * b3, a1 * b2 - a2 * b1]))
 
 
 def surface_frame(a1: Floats, a2: Floats, direction: Floats) -> tuple[Floats, Floats, Floats, Floats]:

@@ -90,7 +90,10 @@ def _turn(turn: Floats, rows: Floats, *, into: Floats) -> None:
     """Rows (e, q, j, n, x) of covariant strains as local ones (e, q, i, n, x)."""
     turn = turn[..., None, None]
     for i in range(turn.shape[2]):
-        into[:, :, i] = sum(turn[:, :, i, j] * rows[:, :, j] for j in range(turn.shape[3]))
+        local = into[:, :, i]
+        np.multiply(turn[:, :, i, 0], rows[:, :, 0], out=local)
+        for j in range(1, turn.shape[3]):
+            local += turn[:, :, i, j] * rows[:, :, j]
 
 
 def _membrane_rows(X: Floats) -> Floats:
