@@ -72,12 +72,14 @@ def smooth_normals(points: Floats, conns: Sequence[Ints]) -> list[Floats]:
     order = np.argsort(node, kind="stable")
     count = np.bincount(node)[node[order]]  # corners at the node of each corner, in sorted order
     start = np.searchsorted(node[order], node[order])
-    total = np.zeros_like(normal)
+    normal = np.ascontiguousarray(normal[order].T)  # (3, corners), those of a node side by side
+    mean = np.zeros_like(normal)
     for k in range(int(count.max(initial=0))):
-        mine = k < count
-        this, other = order[mine], order[start[mine] + k]
-        cosine = (normal[this] * normal[other]).sum(-1)
-        total[this] += np.where(np.abs(cosine) > SMOOTH, np.sign(cosine), 0.0)[:, None] * normal[other]
-    total /= np.linalg.norm(total, axis=-1, keepdims=True)
+        mine = np.flatnonzero(k < count)
+        other = normal[:, start[mine] + k]
+        cosine = (normal[:, mine] * other).sum(0)
+        mean[:, mine] += np.where(np.abs(cosine) > SMOOTH, np.sign(cosine), 0.0) * other
+    total = np.empty((len(order), 3))
+    total[order] = (mean / np.sqrt((mean * mean).sum(0))).T
     ends = np.cumsum([conn.size for conn in conns])[:-1]
     return [part.reshape(n.shape) for part, n in zip(np.split(total, ends), own, strict=True)]
