@@ -6,6 +6,8 @@ from scipy.interpolate import RectBivariateSpline
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Support, tie
 
+KIND = {"quad4": "quads", "tria3": "triangles"}  # in words
+
 
 def grid(nx, ny):
     """Parameters (p, 2) on the unit square, p = i + (nx+1)·j, and connectivity (nx·ny, 4)."""

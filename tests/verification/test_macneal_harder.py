@@ -28,6 +28,7 @@ def cantilever(s, points, conn, C, component, *, force=1.0, kind="quad4", direct
 
 
 STRAIGHT = isotropic(1e7, 0.3, 0.1)
+LOAD = ("pulled", "bent in its plane", "bent out of its plane")
 
 
 def straight(component, shape="rectangle", kind="quad4", n=(6, 1)):
@@ -51,7 +52,7 @@ def straight(component, shape="rectangle", kind="quad4", n=(6, 1)):
 )
 def test_straight_cantilever(record, component, reference, percent):
     """A straight beam of six quads pulled, bent in its plane and out of it."""
-    record(f"straight cantilever 6x1, load {component}", straight(component), reference, percent)
+    record(f"straight cantilever 6x1, {LOAD[component]}", straight(component), reference, percent)
 
 
 LOCKED = "a single row bent in its plane: four-node elements that pass the patch test lock as trapezoids (MacNeal)"
@@ -74,7 +75,7 @@ def test_straight_cantilever_of_distorted_elements(record, shape, component, low
     ours = straight(component, shape)
     assert low < ours / reference < high
     limit = 100 * (1 - low)
-    record(f"straight cantilever 6x1 {shape}s, load {component}", ours, reference, limit, asked=asked, why=LOCKED)
+    record(f"straight cantilever 6x1 {shape}s, {LOAD[component]}", ours, reference, limit, asked=asked, why=LOCKED)
 
 
 # Triangles at twice the density, four elements over the depth's two: 2 % where the quads at 6x1 have 1 %.
@@ -156,7 +157,12 @@ TWISTED = [(0.32, 2, 5.4170e-3), (0.32, 1, 1.75362e-3), (0.0032, 2, 5.2498e-3), 
 @pytest.mark.parametrize(("thickness", "component", "reference"), TWISTED)
 def test_twisted_beam(record, thickness, component, reference):
     """A beam twisted by 90°, thick and thin: warped elements."""
-    record(f"twisted beam {thickness} 24x4, load {component}", twisted((24, 4), thickness, component), reference, 0.6)
+    record(
+        f"twisted beam t {thickness} 24x4, force along {'xyz'[component]}",
+        twisted((24, 4), thickness, component),
+        reference,
+        0.6,
+    )
 
 
 @pytest.mark.parametrize("degrees", [30, 45, 180])
@@ -172,7 +178,7 @@ def test_beam_twisted_by_other_angles(record, degrees):
             return (L - x) ** 2 * (share / upright + (1 - share) / flat) + 2.4 * (1 + nu) / (E * b * t)
 
         ours = twisted((24, 4), t, component, degrees=degrees)
-        record(f"beam twisted by {degrees}° 24x4, load {name}", ours, quad(own, 0, L)[0], 0.6)
+        record(f"beam twisted by {degrees}° 24x4, force {name}", ours, quad(own, 0, L)[0], 0.6)
 
 
 LONG = "nearly a clamped beam of sixteen straight pieces across, whose error is 4 / n²"
@@ -210,4 +216,4 @@ def test_rectangular_plates(record, longer, edges, values, n):
 def test_twisted_beam_of_triangles(record, thickness, component, reference):
     """The twisted beam of flat triangles."""
     ours = twisted((96, 16), thickness, component, "tria3")
-    record(f"twisted beam {thickness} 96x16 triangles, load {component}", ours, reference, 0.6)
+    record(f"twisted beam t {thickness} 96x16 triangles, force along {'xyz'[component]}", ours, reference, 0.6)

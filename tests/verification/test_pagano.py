@@ -10,7 +10,7 @@ import numpy as np
 import pagano_exact
 import pytest
 from laminates import core, ud
-from meshes import block, freedoms, grid, held, shell
+from meshes import KIND, block, freedoms, grid, held, shell
 
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import make_stack
@@ -63,9 +63,9 @@ def test_pagano_sandwich(record, ratio, first_order, exact, kind, n):
     """A sandwich plate from thick to thin, against first-order theory and three dimensions."""
     C = sandwich(FACE, CORE, 0.1, 0.8, (0.060585, 0.059135))
     ours = 100 * deflection(C, float(ratio), n=n, kind=kind) / ratio**4
-    record(f"Pagano a/h {ratio} {n}x{n} {kind}", ours, first_order, 0.5)
+    record(f"Pagano a/h {ratio} {n}x{n} {KIND[kind]}", ours, first_order, 0.5)
     if ratio >= 10:
-        record(f"Pagano a/h {ratio} {n}x{n} {kind}, 3-D", ours, exact, 1.0)
+        record(f"Pagano a/h {ratio} {n}x{n} {KIND[kind]}, 3-D", ours, exact, 1.0)
 
 
 # Faces 1 mm, 50 GPa, 0.3; core 20 mm of 40 and 24 MPa; 10 kPa. N and mm.
@@ -80,7 +80,7 @@ def test_tub_like_sandwich(record, side, first_order, exact):
     record(f"sandwich {side} mm", ours, first_order, 0.5)
     # Three-dimensional, mid-plane; a/h is 9 for the small one, where plate theory itself is 0.8 % off.
     record(f"sandwich {side} mm, 3-D", ours, exact, 1.0 if side > 500 else 1.5)
-    record(f"sandwich {side} mm, 32x32 tria3", 0.01 * deflection(C, side, n=32, kind="tria3"), first_order, 0.5)
+    record(f"sandwich {side} mm, 32x32 triangles", 0.01 * deflection(C, side, n=32, kind="tria3"), first_order, 0.5)
 
 
 def along_y(material):
@@ -146,9 +146,7 @@ def test_other_panels(record, name):
         record(f"{name}, a/h {ratio}, 3-D", *off_three_dimensions(PANELS[name], ratio), 1.0, mesh="16x16")
 
 
-THICK = (
-    "faces bend about their own middle and so carry shear beside the core, of which first-order theory knows nothing"
-)
+THICK = "faces bend about their own middle and so carry shear beside the core, of which first-order theory knows nothing (theory.md, Z.1)"
 
 
 # Measure of it: bending stiffness of the faces by themselves, times (π/a)² + (π/b)², over the core's shear stiffness

@@ -9,7 +9,7 @@ side.
 import numpy as np
 import pytest
 from laminates import core, stack, ud
-from meshes import isotropic
+from meshes import KIND, isotropic
 from plates import CLAMPED, FLAT, SIMPLE, Plate, critical, navier_buckling, simply
 
 from tubfem.laminate.shear import stiffness8
@@ -75,7 +75,9 @@ def test_triangles_and_distorted_meshes(record, held, forces, converged, kind, d
 
     32 along the side; twice the tolerance of regular quads.
     """
-    name = f"k of {'compression SSSS' if held is SIMPLE else 'shear CCCC'}, {kind}, distorted {distort}"
+    name = f"k of {'compression SSSS' if held is SIMPLE else 'shear CCCC'}, {KIND[kind]}" + (
+        ", distorted" if distort else ""
+    )
     record(name, coefficient(32, held, forces, kind=kind, distort=distort), converged, 1.5)
 
 
@@ -137,7 +139,7 @@ def test_shear_panel_under_edge_loads(record, kind):
     k = found.factors / (np.pi**2 * D)
     assert sorted(np.sign(k)) == [-1, 1]
     for value in np.abs(k):
-        record(f"k of shear under edge loads, {kind}", value, 9.324, 1.0)
+        record(f"k of shear under edge loads, {KIND[kind]}", value, 9.324, 1.0)
     assert np.isclose(np.linalg.norm(found.shapes[0, :, :3], axis=1).max(), 1.0)
 
 

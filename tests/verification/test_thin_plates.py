@@ -11,6 +11,7 @@ from tubfem.shell.loads import pressure
 from tubfem.shell.solve import solve
 
 NU = 0.3
+SHAPE = {False: "", True: ", distorted"}
 
 
 def deflection(n, thickness, *, kind="quad4", distorted=False):
@@ -35,7 +36,7 @@ def test_clamped_plate_does_not_lock(record, thickness, distorted, percent):
     """A clamped plate down to a millionth of its span, regular and distorted: no shear locking."""
     reference = 1.26786e-3 if thickness == 1e-2 else 1.26532e-3
     ours = deflection(16, thickness, distorted=distorted)
-    record(f"clamped plate {thickness} 16x16 distorted={distorted}", ours, reference, percent)
+    record(f"clamped plate, t/a {thickness:g}{SHAPE[distorted]}, w", ours, reference, percent, mesh="16 x 16")
 
 
 # Triangles at twice the density. At 1e-6 the rounding of the bubble's shear (1e13 times the bending stiffness)
@@ -46,7 +47,8 @@ def test_clamped_plate_of_triangles_does_not_lock(record, thickness, distorted, 
     """The clamped plate of triangles."""
     reference = 1.26786e-3 if thickness == 1e-2 else 1.26532e-3
     ours = deflection(32, thickness, kind="tria3", distorted=distorted)
-    record(f"clamped plate {thickness} 32x32 triangles distorted={distorted}", ours, reference, percent)
+    name = f"clamped plate, t/a {thickness:g}{SHAPE[distorted]}, w"
+    record(name, ours, reference, percent, mesh="32 x 32 triangles")
 
 
 def test_order_of_convergence():
