@@ -217,7 +217,7 @@ def _plot(path, curves):
 
     mpl.use("Agg")
     from matplotlib import pyplot as plt
-    from matplotlib.ticker import NullFormatter
+    from matplotlib.ticker import FixedLocator, NullFormatter, StrMethodFormatter
 
     figure, axes = plt.subplots(figsize=(8, 5), layout="constrained")
     colours = plt.get_cmap("viridis")(np.linspace(0, 0.9, len(curves)))
@@ -228,7 +228,10 @@ def _plot(path, curves):
     low, high = axes.get_xlim()
     guide = np.array([high / 8, high / 1.5])
     axes.loglog(guide, 5 * (guide / guide[1]) ** 2, color="0.6", ls="--", label="order 2")
+    axes.xaxis.set_major_locator(FixedLocator([0.005, 0.01, 0.02, 0.05, 0.1, 0.2]))
     axes.xaxis.set_minor_formatter(NullFormatter())
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_formatter(StrMethodFormatter("{x:g}"))
     axes.set(xlabel="element size over the size of the structure", ylabel="error, %", xlim=(low, high))
     axes.grid(which="both", alpha=0.25)
     axes.legend(fontsize=7, loc="center left", bbox_to_anchor=(1, 0.5))

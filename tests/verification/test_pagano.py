@@ -146,7 +146,10 @@ def test_other_panels(record, name):
         record(f"{name}, a/h {ratio}, 3-D", *off_three_dimensions(PANELS[name], ratio), 1.0, mesh="16x16")
 
 
-THICK = "faces bend about their own middle and so carry shear beside the core, of which first-order theory knows nothing (theory.md, Z.1)"
+THICK = (
+    "faces bend about their own middle and so carry shear beside the core, of which first-order theory knows nothing "
+    "(theory.md, Z.1)"
+)
 
 
 # Measure of it: bending stiffness of the faces by themselves, times (π/a)² + (π/b)², over the core's shear stiffness

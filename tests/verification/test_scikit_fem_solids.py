@@ -144,7 +144,10 @@ def shell_panel(clamped, n=16, sides=SIDES):
     return solve(model).u[0, (s == 0).all(1), 2].item()
 
 
-LAYER = "first-order theory: at a clamped edge the faces bend about their own middle and carry shear beside the core; moved in by hand (theory.md) they are 1.2 % too stiff"
+LAYER = (
+    "first-order theory: at a clamped edge the faces bend about their own middle and carry shear beside the core; with "
+    "edges moved in by hand (theory.md) it is 1.2 % too stiff"
+)
 
 
 # Side over depth is 14 to 18. Where every ply is clamped, the faces bend about their own middle close to the edge and
