@@ -1,5 +1,5 @@
-"""Natural frequencies of flat plates, a cylinder and a free tube: A. W. Leissa, J. Sound Vib. 31 (1973) 257 (from memory);
-NAFEMS, Selected Benchmarks for Natural Frequency Analysis, R0015, 1987; converged, computed independently.
+"""Natural frequencies of flat plates, a cylinder and a free tube: A. W. Leissa, J. Sound Vib. 31 (1973) 257 (from
+memory); NAFEMS, Selected Benchmarks for Natural Frequency Analysis, R0015, 1987; converged, computed independently.
 
 λ = ω a² √(ρh/D), ν = 0.3: Leissa (Ritz values, 0.2 to 1 % high where edges are free), and converged, by a p-version
 Reissner-Mindlin plate at h/a = 0.001, at 0.1 with rotary inertia and a shear factor of 5/6. Ours is held to the
