@@ -21,15 +21,15 @@ HANDS = 2  # processes: the pictures of one load case are as many again, and the
 class Artist:
     """Draws a tub's regions once its model stands, the rest once the findings are there; use it with `with`.
 
-    The first process starts at once, the others with the model. What they need goes through files, not through the
-    pipes, so that handing it over never waits for the drawing.
+    What its processes need goes through files, not through the pipes, so that handing it over never waits for the
+    drawing.
     """
 
     def __init__(self) -> None:
         self._room = TemporaryDirectory(prefix="tubfem-")
         self._sheets = Path(self._room.name, "sheets")
         self._sheets.mkdir()
-        self._hands = [self._start(0)]
+        self._hands = [self._start(number) for number in range(HANDS)]
 
     def __enter__(self) -> Self:
         return self
@@ -43,7 +43,6 @@ class Artist:
 
     def begin(self, model: "TubModel", changes: tuple[str, ...]) -> None:
         """Have the regions drawn; `changes` are named on every picture."""
-        self._hands += [self._start(number) for number in range(1, HANDS)]
         self._hand_over("model", (model, changes))
 
     def go_on(self, findings: "Findings") -> None:

@@ -31,9 +31,7 @@ def test_a_fault_of_the_drawing_is_told_with_its_cause(tmp_path):
 
 
 def test_it_ends_when_the_run_fails():
-    artist = Artist()
-    artist.begin("a model", ())
-    with pytest.raises(ZeroDivisionError), artist:
+    with pytest.raises(ZeroDivisionError), Artist() as artist:
         _ = 1 / 0
     assert len(artist._hands) == HANDS
     assert all(hand.returncode is not None for hand in artist._hands)
