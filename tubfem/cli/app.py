@@ -58,7 +58,7 @@ Scheduler = Annotated[
 def _start(
     version: Annotated[bool, typer.Option("--version", help="print the version and leave", is_eager=True)] = False,
 ) -> None:
-    gc.set_threshold(100_000)  # little of what commands make is circular; looking took a fiftieth of a run
+    gc.set_threshold(20_000)  # little of what commands make is circular; looking took a fiftieth of a run
     if version:
         typer.echo(f"tubfem {__version__}")
         raise typer.Exit
