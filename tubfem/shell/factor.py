@@ -15,10 +15,12 @@ from tubfem.arrays import Floats
 try:
     from cvxopt import cholmod
     from cvxopt import matrix as dense_matrix
+    from cvxopt import sparse as sparse_of
     from cvxopt import spmatrix as sparse_matrix
 except ImportError:
     cholmod = None
 
+BLOCK = 64  # columns solved at once
 Solver = Callable[[Floats], Floats]
 
 
@@ -63,8 +65,17 @@ def _cholmod(A: sparse.csc_array) -> Solver:
         raise NotDefiniteError("a pivot is not positive") from error
 
     def solve(b: Floats) -> Floats:
+        if b.ndim > 1 and b.shape[1] > 1:
+            return np.concatenate([_together(factor, b[:, k : k + BLOCK]) for k in range(0, b.shape[1], BLOCK)], axis=1)
         x = dense_matrix(np.asfortranarray(b.reshape(len(b), -1)))
         cholmod.solve(factor, x)
         return np.array(x).reshape(b.shape)
 
     return solve
+
+
+def _together(factor: object, b: Floats) -> Floats:
+    """Solutions (d, c): cvxopt takes dense columns one by one, sparse ones four at a time, which is twice as fast."""
+    x = cholmod.spsolve(factor, sparse_of(dense_matrix(np.asfortranarray(b))))
+    columns, rows, values = (np.array(part).ravel() for part in x.CCS)  # zeros are left out
+    return sparse.csc_array((values, rows, columns), shape=b.shape).toarray()

@@ -75,6 +75,11 @@ def stiffen(shell: ShellModel, family: Family) -> Stiff:
     return Stiff(shell, family, tuple(_cells(shell, family)), spring_root(shell), solver)
 
 
+def regrouped(stiff: Stiff, family: Family) -> Stiff:
+    """The same factorised tub with its elements in other groups."""
+    return replace(stiff, family=family, cells=tuple(_cells(stiff.shell, family)))
+
+
 def solve_loads(stiff: Stiff, column: int) -> Floats:
     """Motion (d,) under one load case."""
     T = stiff.shell.ties.T
@@ -168,7 +173,8 @@ def _cells(shell: ShellModel, family: Family) -> Iterator[Cell]:
         sign, group = family.sign[block.elements][:, None, :, None], family.of_element[block.elements]
         for k in np.unique(group).tolist():
             own = np.flatnonzero(group == k)
-            B, M, dA, freedoms = block.B[own] * sign[own], block.M[own] * sign[own], block.dA[own], block.freedoms[own]
+            B, M = (np.ascontiguousarray(part[own] * sign[own]) for part in (block.B, block.M))  # read many times
+            dA, freedoms = np.ascontiguousarray(block.dA[own]), block.freedoms[own]
             C = family.stiffness[block.elements[own]]
             yield with_stiffness(Cell(B, M, dA, freedoms, C, np.empty(0), k, block.elements[own]), C)
 

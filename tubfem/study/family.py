@@ -119,14 +119,17 @@ def spring_change(family: Family, before: tuple[Springs, ...], now: tuple[Spring
     """Change of every group of springs, as a share of its stiffness; mean over its rows.
 
     Foam whose walls grow thicker has other rows: the share of each set is that of the sum of its matrix's diagonal.
+    Foam that is cut into other bricks then, or none, is left as it was.
     """
-    old, new = (np.concatenate([np.zeros(0), *(s.stiffness for s in sets)]) for sets in (before, now))
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(old > 0, new / old - 1, 0.0)
-    first = 0
-    for one, other in zip(before, now, strict=True):
+    old = np.concatenate([np.zeros(0), *(s.stiffness for s in before)])
+    share, first = np.zeros(len(old)), 0
+    for one, other in zip(before, now, strict=False):  # joints and bolts come first
         own = slice(first, first := first + len(one.stiffness))
-        if not np.allclose(one.coefficients, other.coefficients, rtol=0, atol=TURNED):
+        if one.coefficients.shape != other.coefficients.shape:
+            continue
+        if np.allclose(one.coefficients, other.coefficients, rtol=0, atol=TURNED):
+            np.divide(other.stiffness - one.stiffness, one.stiffness, out=share[own], where=one.stiffness > 0)
+        else:
             diagonal, changed = (float((s.stiffness @ s.coefficients**2).sum()) for s in (one, other))
             share[own] = changed / diagonal - 1
     change = {}

@@ -21,7 +21,7 @@ from tubfem.shell.recover import generalised_strains
 from tubfem.study.basis import Vectors, strains
 from tubfem.study.reduce import Twisted
 from tubfem.study.reduced import Reduced
-from tubfem.tub.model import TubModel
+from tubfem.tub.model import LayupField, TubModel
 
 EACH = 3  # elements of every region and kind that are kept
 CLOSE = 0.7  # of the greatest use anywhere: every such element is kept
@@ -98,8 +98,17 @@ def lowest_margin(hot: Hot, b: Floats, stacks: Mapping[tuple[int, bool], Stack])
     b : (n,) amounts of the basis
     stacks : stacks that are others now, by (number, whether on a mirrored panel)
     """
+    return _lowest(hot, b, *_with_stacks(hot, stacks))
+
+
+def lowest_margin_laid(hot: Hot, b: Floats, layup: LayupField) -> tuple[float, str, str]:
+    """Lowest margin, its region and kind, where the whole tub is laid anew on the same mesh."""
+    near = replace(layup, mixture=layup.mixture[hot.near])
+    return _lowest(hot, b, replace(hot.model, layup=near), margin_rules(layup, hot.allowables))
+
+
+def _lowest(hot: Hot, b: Floats, model: TubModel, rules: Rules) -> tuple[float, str, str]:
     own = hot.own @ b
-    model, rules = _with_stacks(hot, stacks)
     strain = Strains((), (), own, hot.elements.mean @ own)
     use = element_use(Loaded(model, hot.elements, rules, strain, both_hands=True))
     followed = np.diff(hot.elements.mean.indptr) > 0  # the rest is there for the averages alone

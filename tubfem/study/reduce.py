@@ -13,7 +13,7 @@ from tubfem.findings.torsion import axle_stiffness
 from tubfem.geometry.mesh import areas
 from tubfem.laminate.ply import plane_stiffness, turned
 from tubfem.shell.solve import solve
-from tubfem.study.basis import Stiff, Vectors, cell_strain, driven, solve_loads, stiffen
+from tubfem.study.basis import Stiff, Vectors, cell_strain, driven, regrouped, solve_loads, stiffen
 from tubfem.study.family import COMPONENTS, Change, Family, changed_shell, make_family
 from tubfem.study.reduced import Reduced, project
 from tubfem.tub.model import LoadCaseSetup, State, TubModel
@@ -79,7 +79,7 @@ def twist_tub(model: TubModel, name: str | None = None) -> Twisted:
         any((a.members.shape != b.members.shape) for a, b in zip(plain.groups, family.groups, strict=True))
         or (family.of_element != plain.of_element).any()
     ):
-        stiff = stiffen(shell, family)
+        stiff = regrouped(stiff, family)
     else:
         stiff = replace(stiff, family=family)
     fields = _fields(model, family)

@@ -140,6 +140,21 @@ def test_factorisations_solve_and_refuse():
 
 
 @pytest.mark.usefixtures("library")
+@pytest.mark.parametrize("columns", [1, 2, 5, 70])
+def test_many_right_hand_sides_are_solved_together(columns):
+    """A x = b, columns and single entries of zero among them: they are left out inside, not in the answer."""
+    rng = np.random.default_rng(columns)
+    A = np.diag(np.r_[rng.uniform(1, 2, 9), 3.0])
+    A[:9, :9] += 0.1 * rng.random() * np.ones((9, 9))  # the last freedom hangs on nothing else
+    b = rng.normal(size=(10, columns))
+    b[-1, ::2] = 0.0
+    b[:, columns // 2] *= columns < 5
+    x = factorise(sparse.csc_array(A))(b)
+    assert x.shape == b.shape
+    assert_allclose(A @ x, b, atol=1e-12)
+
+
+@pytest.mark.usefixtures("library")
 def test_sheet_solves_with_either_library():
     u = solve(shell(POINTS, [block(CONN)], C, loads(), supports=[CLAMPED])).u
     # Corner load on a cantilever plate: between a beam of full width and twice that.

@@ -6,6 +6,7 @@ asked of the reduction: 0.05 percentage points of gain for one entry of plies, 0
 everywhere; the bracket may be crossed by rounding only.
 """
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -233,6 +234,23 @@ def test_the_changed_shell_has_the_changed_stiffness():
     shell = changed_shell(family, twisted.state.shell, {k: family.groups[k].C})
     first = family.groups[k].members[0]
     assert_allclose(shell.stiffness[first], 2 * family.stiffness[first][:8, :8], rtol=1e-9)
+
+
+def test_springs_written_in_other_rows_are_the_same_springs():
+    """Two rows of one stiffness turned among themselves are the same matrix, and 1.5 times it is half as much again."""
+    twisted, _ = box()
+    family, (springs, *rest) = twisted.stiff.family, twisted.state.shell.springs
+    rows = np.flatnonzero(family.of_spring[: len(springs.stiffness)] == family.named("joint", "left/top")[0])
+    even, c = np.full(len(springs.stiffness), 7.0), springs.coefficients
+    other = c.copy()
+    other[rows[0]], other[rows[1]] = (c[rows[0]] + c[rows[1]]) / np.sqrt(2), (c[rows[0]] - c[rows[1]]) / np.sqrt(2)
+    before = (replace(springs, stiffness=even), *rest)
+    assert spring_change(family, before, (replace(springs, stiffness=even, coefficients=other), *rest)) == {}
+    found = spring_change(family, before, (replace(springs, stiffness=1.5 * even, coefficients=other), *rest))
+    assert found
+    assert_allclose(np.ravel(list(found.values())), 0.5)
+    fewer = replace(springs, freedoms=springs.freedoms[1:], stiffness=even[1:], coefficients=c[1:])
+    assert spring_change(family, before, (fewer, *rest)) == {}
 
 
 def test_pivoting_keeps_the_first_and_drops_what_the_others_hold():
