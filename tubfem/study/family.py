@@ -23,6 +23,7 @@ COMPONENTS = 9  # eight generalised strains and the drilling strain
 MIRRORED = np.array([1.0, 1, -1, 1, 1, -1, 1, -1, -1])  # of strains read in the axes of the mirror image
 CLASSES = 3  # groups of a region, at most
 ON_A_LINE = 1e-8  # of the largest stiffness: how far a mean may lie from where it is found
+LEAST = 0.05  # of a group's mean stiffness: what every element keeps under a change
 SAME = 1e-6  # m: thicknesses that are one
 TURNED = 1e-9  # of coefficients: more than this and rows are others
 
@@ -111,8 +112,25 @@ def layup_change(family: Family, stiffness: Floats) -> dict[int, Floats]:
     change = {}
     for k in np.unique(family.of_element[size]).tolist():
         members = family.groups[k].members
-        change[k] = np.average(difference[members], axis=0, weights=family.weight[members])
+        mean = np.average(difference[members], axis=0, weights=family.weight[members])
+        change[k] = stiff_everywhere(family.groups[k], mean)
     return change
+
+
+def stiff_everywhere(group: Group, dC: Floats) -> Floats:
+    """The change, with as much more as leaves every element a share `LEAST` of the group's new mean in any direction.
+
+    A core under laps moves them far from the middle. Elements with less of a lap than the mean would take its moment
+    without its stretch, which no laminate does.
+    """
+    root = np.linalg.cholesky(group.C + dC)
+    half = np.linalg.inv(root)
+    for corner in group.corners:
+        ratio, along = np.linalg.eigh(half @ (corner + dC) @ half.T)
+        if ratio[0] < LEAST:
+            turned = root @ along
+            dC = dC + (turned * np.maximum(LEAST - ratio, 0.0)) @ turned.T
+    return dC
 
 
 def spring_change(family: Family, before: tuple[Springs, ...], now: tuple[Springs, ...]) -> dict[int, Floats]:
