@@ -99,7 +99,7 @@ def singles(case, model, tub, built, count):
 def random_changes(tub, rng, count):
     """Factors between 0.5 and 3 on most regions, joints and mounts."""
     family = tub.family
-    errors, widths, outside = [], [], 0
+    changes, true = [], []
     for _ in range(count):
         change = {}
         for kind, name in dict.fromkeys((group.kind, group.name) for group in family.groups):
@@ -107,14 +107,25 @@ def random_changes(tub, rng, count):
                 factor = np.exp(rng.uniform(np.log(0.5), np.log(3.0)))
                 for k in family.named(kind, name):
                     change[k] = (max(factor, 1 - 0.9 * _least(family.groups[k])) - 1) * family.groups[k].C
-        low, high = bracket(tub.reduced, change)
-        true = family_stiffness(tub.twisted, change)
-        outside += not low * (1 - 1e-8) <= true <= high * (1 + 1e-8)
-        errors.append(100 * (0.5 * (low + high) - true) / tub.stiffness)
-        widths.append(100 * (high - low) / tub.stiffness)
+        changes.append(change)
+        true.append(family_stiffness(tub.twisted, change))
     if count:
-        print(f"{count} random changes of 0.5 to 3 times: {outside} outside the bracket, ", end="")
-        print(f"{max(widths):.3f} points wide at most, within {np.abs(errors).max():.4f} points", flush=True)
+        print(f"{count} random changes of 0.5 to 3 times:")
+        in_brackets(tub, changes, true)
+        in_brackets(enriched(tub, changes), changes, true)
+
+
+def in_brackets(tub, changes, true):
+    """How many of the true stiffnesses are in their brackets, and how far from the middle."""
+    low, high = np.array([bracket(tub.reduced, change) for change in changes]).T
+    outside = int(((np.array(true) < low * (1 - 1e-8)) | (np.array(true) > high * (1 + 1e-8))).sum())
+    errors = 100 * np.abs(0.5 * (low + high) - true) / tub.stiffness
+    width = 100 * (high - low).max() / tub.stiffness
+    print(f"  with {len(tub.snapshots)} snapshots {outside} outside the bracket, ", end="")
+    print(
+        f"{width:.3f} points wide at most, within {errors.max():.4f} points; {np.sum(errors > 0.3)} of them over 0.3",
+        flush=True,
+    )
 
 
 def heavy_changes(case, model, tub, rng, count):

@@ -52,8 +52,6 @@ def test_joints_know_the_laminates_beside_them(reduced, text):
     wanted = spring_change(family, springs, torsion_of(again)[0].shell.springs)
     found = side_change(model, family, springs, text)
     assert found
-    assert found.keys() == {k for k in wanted if family.groups[k].kind == "joint"}
+    assert found.keys() == wanted.keys()
     for k, share in found.items():
         assert_allclose(share, wanted[k], rtol=1e-9)
-    others = [float(share[0, 0]) for k, share in wanted.items() if k not in found]
-    assert all(0 < share < 0.02 for share in others)  # foam between walls that grow thicker

@@ -136,20 +136,16 @@ def stiff_everywhere(group: Group, dC: Floats) -> Floats:
 def spring_change(family: Family, before: tuple[Springs, ...], now: tuple[Springs, ...]) -> dict[int, Floats]:
     """Change of every group of springs, as a share of its stiffness; mean over its rows.
 
-    Foam whose walls grow thicker has other rows: the share of each set is that of the sum of its matrix's diagonal.
-    Foam that is cut into other bricks then, or none, is left as it was.
+    Foam whose walls grow thicker is cut into other bricks, which are other rows; it is left as it was. On the demo a
+    core put into both walls of a filled pillar moves the stiffness by 0.07 percentage points more than is told here.
     """
     old = np.concatenate([np.zeros(0), *(s.stiffness for s in before)])
     share, first = np.zeros(len(old)), 0
     for one, other in zip(before, now, strict=False):  # joints and bolts come first
         own = slice(first, first := first + len(one.stiffness))
-        if one.coefficients.shape != other.coefficients.shape:
-            continue
-        if np.allclose(one.coefficients, other.coefficients, rtol=0, atol=TURNED):
+        alike = one.coefficients.shape == other.coefficients.shape
+        if alike and np.allclose(one.coefficients, other.coefficients, rtol=0, atol=TURNED):
             np.divide(other.stiffness - one.stiffness, one.stiffness, out=share[own], where=one.stiffness > 0)
-        else:
-            diagonal, changed = (float((s.stiffness @ s.coefficients**2).sum()) for s in (one, other))
-            share[own] = changed / diagonal - 1
     change = {}
     for k in np.unique(family.of_spring[(np.abs(share) > 1e-12) & (family.of_spring >= 0)]).tolist():
         rows = family.groups[k].members

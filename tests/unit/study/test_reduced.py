@@ -236,21 +236,34 @@ def test_the_changed_shell_has_the_changed_stiffness():
     assert_allclose(shell.stiffness[first], 2 * family.stiffness[first][:8, :8], rtol=1e-9)
 
 
-def test_springs_written_in_other_rows_are_the_same_springs():
-    """Two rows of one stiffness turned among themselves are the same matrix, and 1.5 times it is half as much again."""
+def test_springs_in_other_rows_are_left_as_they_were():
+    """Foam between thicker walls: shares are told of rows that are the same springs, of no others."""
     twisted, _ = box()
     family, (springs, *rest) = twisted.stiff.family, twisted.state.shell.springs
-    rows = np.flatnonzero(family.of_spring[: len(springs.stiffness)] == family.named("joint", "left/top")[0])
-    even, c = np.full(len(springs.stiffness), 7.0), springs.coefficients
-    other = c.copy()
-    other[rows[0]], other[rows[1]] = (c[rows[0]] + c[rows[1]]) / np.sqrt(2), (c[rows[0]] - c[rows[1]]) / np.sqrt(2)
-    before = (replace(springs, stiffness=even), *rest)
-    assert spring_change(family, before, (replace(springs, stiffness=even, coefficients=other), *rest)) == {}
-    found = spring_change(family, before, (replace(springs, stiffness=1.5 * even, coefficients=other), *rest))
-    assert found
+    before, stiffer = (springs, *rest), 1.5 * springs.stiffness
+    found = spring_change(family, before, (replace(springs, stiffness=stiffer), *rest))
+    assert {family.groups[k].kind for k in found} == {"joint"}
     assert_allclose(np.ravel(list(found.values())), 0.5)
-    fewer = replace(springs, freedoms=springs.freedoms[1:], stiffness=even[1:], coefficients=c[1:])
+    turned = replace(springs, stiffness=stiffer, coefficients=springs.coefficients[:, ::-1])
+    fewer = replace(
+        springs, freedoms=springs.freedoms[1:], stiffness=stiffer[1:], coefficients=springs.coefficients[1:]
+    )
+    assert spring_change(family, before, (turned, *rest)) == {}
     assert spring_change(family, before, (fewer, *rest)) == {}
+
+
+def test_every_element_keeps_some_stiffness_under_the_mean_change():
+    """A layer moved far out stiffens the group's mean; an element with less of it must not lose what it has."""
+    twisted, _ = box()
+    group = twisted.stiff.family.groups[0]
+    half, root = 0.4 * group.C, np.linalg.cholesky(group.C)
+    uneven = replace(group, corners=np.array([group.C - half, group.C + half]))
+    lost = -0.9 * group.C
+    held = stiff_everywhere(uneven, lost)
+    for corner in uneven.corners:
+        assert np.linalg.eigvalsh(np.linalg.solve(root, np.linalg.solve(root, corner + held).T)).min() > 0
+    more = 0.3 * group.C
+    assert_allclose(stiff_everywhere(uneven, more), more)
 
 
 def test_pivoting_keeps_the_first_and_drops_what_the_others_hold():
