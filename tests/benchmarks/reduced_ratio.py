@@ -121,11 +121,11 @@ def in_brackets(tub, changes, true):
     outside = int(((np.array(true) < low * (1 - 1e-8)) | (np.array(true) > high * (1 + 1e-8))).sum())
     errors = 100 * np.abs(0.5 * (low + high) - true) / tub.stiffness
     width = 100 * (high - low).max() / tub.stiffness
-    print(f"  with {len(tub.snapshots)} snapshots {outside} outside the bracket, ", end="")
     print(
-        f"{width:.3f} points wide at most, within {errors.max():.4f} points; {np.sum(errors > 0.3)} of them over 0.3",
-        flush=True,
+        f"  with {len(tub.snapshots)} snapshots {outside} outside the bracket, {width:.3f} points wide at most, ",
+        end="",
     )
+    print(f"within {errors.max():.4f} points, {np.sum(errors > 0.3)} of them not within 0.3", flush=True)
 
 
 def heavy_changes(case, model, tub, rng, count):
