@@ -21,7 +21,7 @@ from tubfem.tub.drops import ply_drops
 from tubfem.tub.model import TubModel
 
 SIDE = r"\.(left|right)\b"
-JOINT_NOTE = re.compile(r"joint (?P<joint>[^,]+), (?P<rest>[^:]+: .*per degree)")
+JOINT_NOTE = re.compile(r"joint (?P<joint>[^,]+), (?P<rest>[^:]+: .*per degree.*)")
 POOR_SINE, POOR_ASPECT, POOR_TRIANGLES = 0.2, 20.0, 0.03
 
 

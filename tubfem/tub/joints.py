@@ -207,9 +207,7 @@ def _coefficients(frames: Floats) -> Floats:
 
 def _note(mesh: TubMesh, seam: Seam, per_length: Floats) -> str:
     a, b = (mesh.panels[panel].plain for panel in seam.panels)
-    along, across, square, turning = (
-        f"{float(f'{value:.3g}'):g}" for value in per_length * np.array([1e-6, 1e-6, 1e-6, np.pi / 180])
-    )
+    along, across, square, turning = map(_three, per_length * np.array([1e-6, 1e-6, 1e-6, np.pi / 180]))
     return (
         f"joint {a}/{b}, {seam.kind}: {along} N/mm per mm along, {across} N/mm per mm across, "
         f"{square} N/mm per mm square, {turning} N·mm/mm per degree"
@@ -224,4 +222,9 @@ def _filler_note(case: Case, kind: JointKind, corners: Sequence[float]) -> str:
         return f"; its panels lie in line, so there is no fillet and no {kind.filler} is counted"
     if kind.stiffness is not None and kind.stiffness.along is not None:
         return ""
-    return f"; {1e-6 * wedge_shear(case, kind, corners):.3g} of that along by {kind.filler}"
+    return f"; {_three(1e-6 * wedge_shear(case, kind, corners))} N/mm per mm of that along by {kind.filler}"
+
+
+def _three(value: float) -> str:
+    """Three digits, without an exponent."""
+    return f"{float(f'{value:.3g}'):g}"

@@ -116,9 +116,13 @@ def test_joints_with_the_same_springs_are_told_together():
         f"joint a/b.top, {springs}",
         "lap of c: 2 cm²",
         f"joint c/d, {springs}",
-        "joint e/f, tab50: 1 N·mm/mm per degree",
+        "joint e/f, tab50: 1 N·mm/mm per degree; 2 N/mm per mm by g",
     ]
-    assert alike(lines) == [f"{springs}: a/b.top, c/d", "lap of c: 2 cm²", "tab50: 1 N·mm/mm per degree: e/f"]
+    assert alike(lines) == [
+        f"{springs}: a/b.top, c/d",
+        "lap of c: 2 cm²",
+        "tab50: 1 N·mm/mm per degree; 2 N/mm per mm by g: e/f",
+    ]
 
 
 def test_every_number_of_the_notes_has_its_unit(words):

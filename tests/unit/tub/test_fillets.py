@@ -134,4 +134,5 @@ def test_panels_in_line_have_no_fillet_and_that_is_told():
 
 def test_the_note_tells_what_the_filler_holds():
     (note,) = join(case(**TABBED), standing(2)).notes
-    assert note.endswith(f"; {2e-6 * fillet_shear(RADIUS, np.pi / 2, 0.7e9):.3g} of that along by paste")
+    both = float(f"{2e-6 * fillet_shear(RADIUS, np.pi / 2, 0.7e9):.3g}")
+    assert note.endswith(f"; {both:g} N/mm per mm of that along by paste")
