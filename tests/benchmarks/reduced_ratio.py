@@ -12,7 +12,8 @@ takes a case of `cases/` (the demo) on a mesh of SIZE mm (80), builds its reduce
 - seconds: building, one evaluation, one full solve.
 
 Wanted: gains within 0.05, 0.3 and 0.5 percentage points, the worst strain within 2 and 5 %, an evaluation under 5 ms, a
-hundred times faster for each further candidate, ten times faster overall. Other work on the machine spoils the times.
+hundred times faster for each further candidate, ten times faster overall. Other work on the machine spoils the times,
+and so do more threads than one (OMP_NUM_THREADS=1) where the matrices are as small as here.
 """
 
 import sys
@@ -22,6 +23,7 @@ from time import perf_counter
 import numpy as np
 
 from tubfem.case.read import load_case
+from tubfem.errors import SolveError
 from tubfem.geometry.mesh import areas
 from tubfem.run import change_case, model_case, run_case
 from tubfem.shell.solve import solve
@@ -116,9 +118,13 @@ def random_changes(tub, rng, count):
 
 
 def in_brackets(tub, changes, true):
-    """How many of the true stiffnesses are in their brackets, and how far from the middle."""
+    """How many of the true stiffnesses are in their brackets, and how far from the middle.
+
+    Where a snapshot shuts a bracket nothing is left of it but the rounding of matrices in single precision.
+    """
+    slack = 1e-6 if tub.snapshots else 1e-8
     low, high = np.array([bracket(tub.reduced, change) for change in changes]).T
-    outside = int(((np.array(true) < low * (1 - 1e-8)) | (np.array(true) > high * (1 + 1e-8))).sum())
+    outside = int(((np.array(true) < low * (1 - slack)) | (np.array(true) > high * (1 + slack))).sum())
     errors = 100 * np.abs(0.5 * (low + high) - true) / tub.stiffness
     width = 100 * (high - low).max() / tub.stiffness
     print(
@@ -152,7 +158,11 @@ def heavy_changes(case, model, tub, rng, count):
     errors, widths, strains = [], [], []
     for changed, change in zip(cases, changes, strict=True):
         low, high, b = evaluated(richer.reduced, change)
-        again, _, found = run_case(changed, base=case, mesh=model.mesh)
+        try:
+            again, _, found = run_case(changed, base=case, mesh=model.mesh)
+        except SolveError as error:
+            print(f"  no full solution: {error}", flush=True)
+            continue
         findings = found.load_cases[tub.setup.name]
         true = findings.torsion.pickup_to_pickup
         margin, region, kind = lowest_margin_laid(richer.hot, b, again.layup)
@@ -169,7 +179,7 @@ def heavy_changes(case, model, tub, rng, count):
         )
         print(f"worst strain by {strains[-1]:+.2f} % ({region} {kind}, in full {name} {worst.kind})", flush=True)
     if count:
-        print(f"{count} changes of 0 to 4 plies everywhere and cores put into skins: ", end="")
+        print(f"{len(errors)} of {count} changes of 0 to 4 plies everywhere and cores put into skins: ", end="")
         print(f"within {np.abs(errors).max():.4f} points, {max(widths):.3f} wide at most, ", end="")
         print(f"worst strain within {np.abs(strains).max():.2f} %", flush=True)
 

@@ -169,7 +169,9 @@ def _fields(model: TubModel, family: Family) -> list[dict[int, Floats]]:
         fields += _ply_fields(model, region, numbers)
     names = dict.fromkeys((group.kind, group.name) for group in family.groups if group.kind != "region")
     fields += [{k: np.eye(1) for k in family.named(kind, name)} for kind, name in names]
-    return fields
+    # What thicker panels do to tabs on both their faces: the rotation alone.
+    turning = [k for k, group in enumerate(family.groups) if (group.kind, group.part) == ("joint", "rotation")]
+    return fields + [{k: np.eye(1)} for k in turning if len(family.named("joint", family.groups[k].name)) > 1]
 
 
 def _ply_fields(model: TubModel, region: str, numbers: list[int]) -> list[dict[int, Floats]]:
