@@ -7,7 +7,10 @@ lie in the stack. The least of the program is therefore never more than the true
 Grossmann 1986: outer approximation).
 """
 
-from collections.abc import Mapping, Sequence
+import os
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -121,16 +124,39 @@ def least(
         objective[-1] = 1.0
     else:
         objective[:-1] = cost
-    found = milp(
-        objective,
-        integrality=np.append(np.full(count, float(whole)), 0.0),
-        bounds=Bounds(np.zeros(count + 1), np.append(np.ones(count), 1e6)),
-        constraints=LinearConstraint(np.array(rows), low, high),
-        options={"mip_rel_gap": SHARP, "time_limit": SECONDS},
-    )
+    with silent():
+        found = milp(
+            objective,
+            integrality=np.append(np.full(count, float(whole)), 0.0),
+            bounds=Bounds(np.zeros(count + 1), np.append(np.ones(count), 1e6)),
+            constraints=LinearConstraint(np.array(rows), low, high),
+            options={"mip_rel_gap": SHARP, "time_limit": SECONDS},
+        )
     if found.status == INFEASIBLE:
         return None
     if found.x is None:
         raise SolveError(f"the search for whole plies found nothing in {SECONDS:.0f} s; give it fewer choices")
     bound = found.fun if found.mip_dual_bound is None else min(found.fun, found.mip_dual_bound)
     return Chosen(found.x[:-1], float(found.fun), float(bound))
+
+
+@contextmanager
+def silent() -> Iterator[None]:
+    """Keep off the terminal what is written past Python, straight to file descriptor 1.
+
+    HiGHS (1.12, in SciPy 1.17) writes a line whenever it mends a whole answer that its presolve or a heuristic left a
+    little off, whatever its options say; neither another scaling nor no presolve avoids it.
+    """
+    sys.stdout.flush()
+    try:
+        kept = os.dup(1)
+    except OSError:  # no such descriptor, nothing to be kept clean
+        yield
+        return
+    try:
+        with open(os.devnull, "wb") as nowhere:
+            os.dup2(nowhere.fileno(), 1)
+        yield
+    finally:
+        os.dup2(kept, 1)
+        os.close(kept)

@@ -6,8 +6,9 @@ from pathlib import Path
 import numpy as np
 
 from tubfem.study.bracket import bracket
+from tubfem.study.executors import SERIAL, Pool, do_all
 from tubfem.study.family import Change
-from tubfem.study.reduce import twist_tub, with_snapshot, with_solutions
+from tubfem.study.reduce import snapshot, twist_tub, with_solutions
 from tubfem.study.reduced import galerkin
 from tubfem.study.store import Ready, keep, make_ready
 
@@ -17,7 +18,13 @@ ROUND = 4  # snapshots between two looks at all brackets
 
 
 def enriched(
-    tub: Ready, changes: Sequence[Change], *, narrow: float = NARROW, most: int = MOST, folder: Path | None = None
+    tub: Ready,
+    changes: Sequence[Change],
+    *,
+    narrow: float = NARROW,
+    most: int = MOST,
+    folder: Path | None = None,
+    pool: Pool = SERIAL,
 ) -> Ready:
     """The tub with snapshots of its own where the brackets of `changes` are widest, until all are narrow.
 
@@ -29,6 +36,8 @@ def enriched(
         How many snapshots the tub may have in all, those included that it has already.
     folder
         Where the richer reduced model is kept.
+    pool
+        Where snapshots are solved, those of a round at once.
     """
     while len(tub.snapshots) < most:
         chosen = _widest(tub, changes, narrow, min(ROUND, most - len(tub.snapshots)))
@@ -37,8 +46,9 @@ def enriched(
         twisted = tub.twisted
         if twisted is None:
             twisted = with_solutions(twist_tub(tub.model, tub.setup.name), tub.snapshots)
-        for k in chosen:
-            twisted = with_snapshot(twisted, changes[k])
+        shared = tub.family, tub.state.shell, tub.setup.column
+        solved = do_all(pool, snapshot, shared, {f"snapshot {k}": changes[k] for k in chosen})
+        twisted = with_solutions(twisted, list(solved.values()))
         tub = make_ready(twisted)
         if folder is not None:
             keep(tub, folder)

@@ -154,7 +154,7 @@ def next_ply(
     with stages("candidates"):
         tried = _regions_and_patches(tub, names) + _tabs(tub, names)
     with stages("snapshots"):
-        tub = enriched(tub, [each.change for each in tried], folder=folder)
+        tub = enriched(tub, [each.change for each in tried], folder=folder, pool=pool)
     with stages("candidates"):
         found = [_candidate(tub, each) for each in tried]
     each = stages.seconds["candidates"] / max(len(found), 1)

@@ -12,6 +12,7 @@ from tubfem.errors import CaseError
 from tubfem.findings.torsion import axle_stiffness
 from tubfem.geometry.mesh import areas
 from tubfem.laminate.ply import plane_stiffness, turned
+from tubfem.shell.model import ShellModel
 from tubfem.shell.solve import solve
 from tubfem.study.basis import Stiff, Vectors, cell_strain, driven, regrouped, solve_loads, stiffen
 from tubfem.study.family import COMPONENTS, Change, Family, changed_shell, make_family
@@ -104,10 +105,16 @@ class Snapshot:
     u: Floats
 
 
+def snapshot(shared: tuple[Family, ShellModel, int], change: Change) -> Snapshot:
+    """A tub's motion in one column of its loads, solved in full with a change of its groups."""
+    family, shell, column = shared
+    return Snapshot(dict(change), solve(changed_shell(family, shell, change)).u[column].ravel())
+
+
 def with_snapshot(twisted: Twisted, change: Change) -> Twisted:
     """The tub solved in full with a change of its groups, as one vector more."""
-    shell = changed_shell(twisted.stiff.family, twisted.state.shell, change)
-    return with_solutions(twisted, [Snapshot(dict(change), solve(shell).u[twisted.setup.column].ravel())])
+    shared = twisted.stiff.family, twisted.state.shell, twisted.setup.column
+    return with_solutions(twisted, [snapshot(shared, change)])
 
 
 def with_solutions(twisted: Twisted, snapshots: Sequence[Snapshot]) -> Twisted:

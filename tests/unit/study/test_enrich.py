@@ -14,6 +14,7 @@ from tubfem.geometry.mesh import areas
 from tubfem.run import change_case, model_case, run_case
 from tubfem.study.bracket import bracket
 from tubfem.study.enrich import enriched
+from tubfem.study.executors import workers
 from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.outputs import joint_peaks, twist_curve
 from tubfem.study.reduce import family_stiffness
@@ -89,6 +90,17 @@ def test_a_tub_that_was_read_is_enriched_like_one_just_made(model, tub, changes,
     for change in changes:
         low, high = bracket(more.reduced, change)
         assert high - low < 2e-3 * tub.stiffness
+
+
+def test_snapshots_of_workers_are_those_made_here(tub, changes):
+    """Two at once in processes: the same motions, in the same order."""
+    here = enriched(tub, changes, narrow=2e-3, most=2)
+    with workers(2) as pool:
+        there = enriched(tub, changes, narrow=2e-3, most=2, pool=pool)
+    assert len(here.snapshots) == len(there.snapshots) == 2
+    for one, other in zip(here.snapshots, there.snapshots, strict=True):
+        assert one.change.keys() == other.change.keys()
+        assert_allclose(one.u, other.u, atol=1e-9 * abs(one.u).max())
 
 
 def test_no_more_snapshots_than_allowed(tub, changes):
