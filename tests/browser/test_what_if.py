@@ -167,6 +167,7 @@ def test_a_phone_walk_from_the_weakest_region_to_the_command(tried, visit):
     for _ in range(2):
         one.page.locator("#try-more").tap()
     assert one.page.locator("#try-short").evaluate(in_sight)
+    assert "lowest margin +" in one.text("#try-short")
     ply = one.page.locator("#try-ply").input_value()
     assert one.text("#try-command") == f"tubfem run {small.model.case.path} --add '{name}={ply}*2'"
     assert one.page.locator("#try-command").evaluate(in_sight)

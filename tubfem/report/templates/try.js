@@ -98,7 +98,7 @@ const TRY = (() => {
       line.append(name, less, more);
       return line;
     }));
-    at("try-short").textContent = edits.length ? `${quantity(found.stiffness, "stiffness")} (${percent(gain)}), ${signed(found.mass, "mass")}` : "";
+    at("try-short").textContent = edits.length ? `${quantity(found.stiffness, "stiffness")} (${percent(gain)}), ${signed(found.mass, "mass")}; lowest margin ${told(lowest(found.margins))}` : "";
     at("try-undo").disabled = !earlier.length;
     at("try-reset").disabled = !edits.length;
     at("try-out").hidden = !edits.length;
