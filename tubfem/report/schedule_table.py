@@ -74,12 +74,13 @@ def told(found: Scheduled) -> list[str]:
 def _answer(found: Scheduled) -> str:
     price = "" if found.price is None or found.currency is None else f", {three(found.price)} {found.currency}"
     laid = f"{found.mass:.2f} kg more{price}"
+    weak = "" if found.strong else " A margin is negative all the same, and no choice that was tried mends it."
     if found.target is None:
         over = found.bound / found.confirmed - 1
         return (
             f"The stiffest with the cloth on hand: {found.confirmed:.0f} N·m/deg "
             f"({100 * (found.confirmed / found.base_stiffness - 1):+.1f} %) for {laid}. "
-            f"No other choice gives more than {found.bound:.0f}, {100 * max(over, 0.0):.2f} % above."
+            f"No other choice gives more than {found.bound:.0f}, {100 * max(over, 0.0):.2f} % above.{weak}"
         )
     if not found.possible:
         return (
@@ -90,7 +91,6 @@ def _answer(found: Scheduled) -> str:
     unit = "kg" if found.asked.least == "mass" else found.currency
     worth = found.worth
     gap = 0.0 if worth <= 0 else max(worth - found.bound, 0.0) / worth
-    weak = "" if found.strong else " A margin is negative all the same, and no choice of its region mends it."
     by_area = f" By area, corners not counted, that is {three(worth)} kg." if found.asked.least == "mass" else ""
     return (
         f"{three(found.target)} N·m/deg is {met} with {laid}, the least {found.asked.least} found.{by_area} "

@@ -19,7 +19,7 @@ from tubfem.study.cost import price_per_area
 from tubfem.study.cuts import make_program
 from tubfem.study.options import cloth_left, region_options
 from tubfem.study.reduced import coefficients, galerkin
-from tubfem.study.search import HAIR, Search, Trial, cheapest, exclude, stiffest, with_margins
+from tubfem.study.search import HAIR, Search, Trial, cheapest, exclude, stiffest, try_out, with_margins
 from tubfem.study.store import Ready, ready
 
 CONFIRMS = 6  # runs in full before the last one is given as it is
@@ -135,14 +135,21 @@ def schedule(
 
 def _found(search: Search, asked: Schedule) -> tuple[Trial, float, bool]:
     """The choice, the bound of what was asked for, and whether a target is met."""
-    if asked.target is None:
-        return *stiffest(search), True
-    cost = _cost(search, asked)
-    trial, bound = cheapest(search, cost, asked.target)
-    if trial is not None:
-        mended = with_margins(search, cost, asked.target, trial)
-        return (mended or trial), bound, True
-    return *stiffest(search), False
+    if asked.target is not None:
+        trial, bound = cheapest(search, _cost(search, asked), asked.target)
+        if trial is not None:
+            return _mended(search, asked, asked.target, trial), bound, True
+    trial, bound = stiffest(search)
+    return _mended(search, asked, None, trial), bound, asked.target is None
+
+
+def _mended(search: Search, asked: Schedule, target: float | None, trial: Trial) -> Trial:
+    """The choice without negative margins that comes after it, or itself where nothing mends them."""
+
+    def again() -> Trial | None:
+        return stiffest(search)[0] if target is None else cheapest(search, _cost(search, asked), target)[0]
+
+    return with_margins(search, trial, again) or trial
 
 
 def _cost(search: Search, asked: Schedule) -> Floats:
@@ -154,23 +161,28 @@ def _cost(search: Search, asked: Schedule) -> Floats:
 def _confirmed(
     case: Case, asked: Schedule, search: Search, trial: Trial, bound: float, possible: bool, stages: Stages
 ) -> Scheduled:
-    """The choice by a run in full; searched again a hair stiffer where the run falls short of the target."""
+    """The choice by a run in full; searched again where the run finds it too soft, or weak where it was not."""
     name, mesh = search.tub.setup.name, search.tub.model.mesh
     for number in range(CONFIRMS):
         with stages("confirm"):
             _, _, findings = run_case(change_case(case, add=trial.texts), base=case, mesh=mesh)
         stiffness = findings.load_cases[name].torsion.pickup_to_pickup
         margin, place = _lowest(findings, name)
-        if asked.target is None or not possible or stiffness >= asked.target * (1 - HAIR) or number == CONFIRMS - 1:
+        soft = asked.target is not None and possible and stiffness < asked.target * (1 - HAIR)
+        if number == CONFIRMS - 1 or not (soft or margin < 0 <= trial.margin):
             break
-        exclude(search, trial)
-        wanted = asked.target if number < EXCLUDED else asked.target * trial.high / stiffness * (1 + 2 * HAIR)
         with stages("search"):
-            cost = _cost(search, asked)
-            again, lower = cheapest(search, cost, wanted)
-            bound = lower if number < EXCLUDED and again is not None and not search.banned else bound
-            again = None if again is None else with_margins(search, cost, wanted, again) or again
-        if again is None:
+            if soft:
+                exclude(search, trial)
+                wanted = asked.target if number < EXCLUDED else asked.target * trial.high / stiffness * (1 + 2 * HAIR)
+                again, lower = cheapest(search, _cost(search, asked), wanted)
+                bound = lower if number < EXCLUDED and again is not None and not search.banned else bound
+                again = None if again is None else _mended(search, asked, wanted, again)
+            else:
+                said = trial.margins.get(place, trial.margin)
+                search.short[place] = search.short.get(place, 0.0) + said - margin
+                again = _mended(search, asked, asked.target if possible else None, try_out(search, trial.picks))
+        if again is None or again.texts == trial.texts:
             break
         trial = again
     enough = asked.target is None or stiffness >= asked.target * (1 - HAIR)

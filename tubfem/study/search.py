@@ -1,6 +1,6 @@
 """The search itself: programs of cuts solved one after another, each answer tried in the reduced model."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -23,6 +23,8 @@ RELAXED = 60  # programs with mixed options before whole ones are asked for
 ROUNDS = 80  # programs with whole options
 CLOSE = 1e-4  # of the work: what a cut need not tell apart
 HAIR = 1e-5  # of a target: what it may be missed by
+MENDED = 24  # searches for a choice without negative margins
+JOINT = "joint "  # before the name of one, where a margin's place is told
 NARROW = 1e-3  # of the stiffness: a bracket as narrow as this decides
 
 
@@ -30,8 +32,9 @@ NARROW = 1e-3  # of the stiffness: a bracket as narrow as this decides
 class Search:
     """What a search has gathered: the reduced model with its snapshots, the cuts, where the model is kept.
 
-    `failed` rows exclude choices that a run in full has found too soft, `banned` rows those that leave a region weak;
-    a bound holds with the first, not with the second.
+    `failed` rows exclude choices that a run in full has found too soft, `banned` rows those that leave a region or a
+    joint weak; a bound holds with the first, not with the second. `short` is by place how much lower a run in full has
+    found the margin than it is said here.
     """
 
     tub: Ready
@@ -41,12 +44,16 @@ class Search:
     cuts: list[Cut] = field(default_factory=list)
     failed: list[tuple[Floats, float, float]] = field(default_factory=list)
     banned: list[tuple[Floats, float, float]] = field(default_factory=list)
+    short: dict[str, float] = field(default_factory=dict)
     programs: int = 0
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Trial:
-    """One choice of every region in the reduced model: stiffness bracket [N·m/deg] and lowest margin with its place."""
+    """One choice of every region in the reduced model: stiffness bracket [N·m/deg] and lowest margin with its place.
+
+    `margins` by place: that of the worst region, and of every joint.
+    """
 
     picks: tuple[Option, ...]
     change: dict[int, Floats]
@@ -55,6 +62,7 @@ class Trial:
     high: float
     margin: float
     place: str
+    margins: dict[str, float]
 
     @property
     def stiffness(self) -> float:
@@ -104,13 +112,18 @@ def cheapest(search: Search, cost: Floats, target: float) -> tuple[Trial | None,
     return None, bound
 
 
-def stiffest(search: Search) -> tuple[Trial, float]:
-    """The stiffest choice that the stock allows, and the stiffness [N·m/deg] that none is above."""
+def stiffest(search: Search) -> tuple[Trial | None, float]:
+    """The stiffest choice that the stock allows, and the stiffness [N·m/deg] that none is above.
+
+    None, and an infinite bound, if what is banned leaves no choice.
+    """
     relax(search, None, None)
     best: Trial | None = None
     floor = 0.0
     for _ in range(ROUNDS):
         chosen = least(search.program, None, search.cuts, None, whole=True, also=[*search.failed, *search.banned])
+        if chosen is None:
+            return None, np.inf
         search.programs += 1
         floor = max(floor, chosen.bound)
         trial = try_out(search, picked(search.program, chosen.x))
@@ -122,27 +135,59 @@ def stiffest(search: Search) -> tuple[Trial, float]:
     return decided(search, best.picks, best.high), search.tub.stiffness / floor
 
 
-def with_margins(search: Search, cost: Floats, target: float, trial: Trial) -> Trial | None:
-    """A choice without negative margins: options that leave the worst region too weak are banned, one after another.
+def with_margins(search: Search, trial: Trial, again: Callable[[], Trial | None]) -> Trial | None:
+    """A choice without negative margins: options that leave the worst place too weak are banned, one after another.
 
-    No bound comes from here: another choice elsewhere might have mended the region too. None if nothing mends it.
+    `again` searches with what is banned. No bound comes from here: another choice elsewhere might have mended the
+    place too. None if nothing mends it.
     """
-    while trial.margin < 0:
-        columns = [k for k, option in enumerate(search.program.options) if option.region == trial.place]
-        weak = np.zeros(len(search.program.options))
-        for k in columns:
-            option = search.program.options[k]
-            others = [pick for pick in trial.picks if pick.region != trial.place]
-            if try_out(search, (*others, option)).margin < 0:
-                weak[k] = 1.0
-        if not columns or weak.sum() == len(columns):
+    for _ in range(MENDED):
+        if trial.margin >= 0:
+            return trial
+        weak = _weakening(search, trial)
+        if weak is None:
             return None
         search.banned.append((weak, 0.0, 0.0))
-        again, _ = cheapest(search, cost, target)
-        if again is None:
+        found = again()
+        if found is None:
             return None
-        trial = again
-    return trial
+        trial = found
+    return None
+
+
+def _weakening(search: Search, trial: Trial) -> Floats | None:
+    """Options (o,) that leave the worst place of a choice weak, 1 or 0; None if there is no way round them.
+
+    A region is mended by its own plies. A joint takes the load that stiff neighbours send through it: banned is what
+    the choice lays on the region that relieves it most by having less.
+    """
+    options = search.program.options
+    place = trial.place
+    if place.startswith(JOINT):
+        bare = {o.region: o for o in options if not o.texts}
+        eased = {
+            pick.region: _with(search, trial, bare[pick.region]).margin
+            for pick in trial.picks
+            if pick.texts and pick.region in bare
+        }
+        region = max(eased, key=lambda name: eased[name], default=None)
+        if region is None or eased[region] <= trial.margin:
+            return None
+        tried = {k: _with(search, trial, o).margin for k, o in enumerate(options) if o.region == region}
+        weak = [k for k, margin in tried.items() if margin < min(0.0, eased[region])]
+    else:
+        tried = {k: _with(search, trial, o).margin for k, o in enumerate(options) if o.region == place}
+        weak = [k for k, margin in tried.items() if margin < 0]
+    if not weak or len(weak) == len(tried):
+        return None
+    row = np.zeros(len(options))
+    row[weak] = 1.0
+    return row
+
+
+def _with(search: Search, trial: Trial, option: Option) -> Trial:
+    """The same choice with another option of one region."""
+    return try_out(search, (*(pick for pick in trial.picks if pick.region != option.region), option))
 
 
 def decided(search: Search, picks: Sequence[Option], target: float) -> Trial:
@@ -168,23 +213,25 @@ def try_out(search: Search, picks: Sequence[Option]) -> Trial:
     b = galerkin(tub.reduced, change)
     low, high = bracket(tub.reduced, change)
     margin, place, _ = lowest_margin(tub.hot, b, stacks)
-    joint = joint_margin(tub, search.findings, b, change)
-    if joint is not None and joint[0] < margin:
-        margin, place = joint
-    return Trial(tuple(picks), change, b, low, high, margin, place)
+    margins = {place: margin} | {
+        JOINT + name: own for name, own in joint_margins(tub, search.findings, b, change).items()
+    }
+    margins = {name: own - search.short.get(name, 0.0) for name, own in margins.items()}
+    place = min(margins, key=lambda name: margins[name])
+    return Trial(tuple(picks), change, b, low, high, margins[place], place, margins)
 
 
-def joint_margin(tub: Ready, findings: Findings, b: Floats, change: Mapping[int, Floats]) -> tuple[float, str] | None:
-    """Lowest margin of the joints and its joint, by the growth of its loads: an indication."""
+def joint_margins(tub: Ready, findings: Findings, b: Floats, change: Mapping[int, Floats]) -> dict[str, float]:
+    """Margin of every joint by the growth of the force along its line, shear and normal together: an indication."""
     before = joint_peaks(tub.outputs, tub.model, tub.family, galerkin(tub.reduced, {}), {})
     now = joint_peaks(tub.outputs, tub.model, tub.family, b, change)
-    found = []
+    found = {}
     for name, joint in findings.load_cases[tub.setup.name].joints.items():
         if joint.margin is None or name not in now:
             continue
-        growth = max(now[name][load] / before[name][load] for load in now[name] if before[name][load] > 0)
-        found.append(((1 + joint.margin) / growth - 1, f"joint {name}"))
-    return min(found, default=None)
+        old, new = (np.hypot(peaks["shear_flow"], peaks["normal"]) for peaks in (before[name], now[name]))
+        found[name] = (1 + joint.margin) * float(old / new) - 1 if new > 0 else joint.margin
+    return found
 
 
 def exclude(search: Search, trial: Trial) -> None:

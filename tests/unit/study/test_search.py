@@ -15,6 +15,7 @@ from numpy.testing import assert_allclose
 from tub_box import box_case, box_mesh
 
 from tubfem.case.planning import Schedule
+from tubfem.study import search as searching
 from tubfem.study.cuts import make_program
 from tubfem.study.options import region_options
 from tubfem.study.reduce import family_stiffness
@@ -151,13 +152,46 @@ def test_what_is_too_weak_is_mended(laminated):
     cost = masses(search)
     target = 1.001 * search.tub.stiffness
     lean, bound = cheapest(search, cost, target)
-    assert with_margins(search, cost, target, lean) is lean
+    assert with_margins(search, lean, pytest.fail) is lean
     hot = search.tub.hot
     raised = replace(hot, own=1.02 * (1 + lean.margin) * hot.own)
     weak = Search(replace(search.tub, hot=raised), search.program, search.findings, None)
     lean, bound = cheapest(weak, cost, target)
     assert -0.03 < lean.margin < 0
-    mended = with_margins(weak, cost, target, lean)
+    mended = with_margins(weak, lean, lambda: cheapest(weak, cost, target)[0])
     assert mended.margin >= 0
     assert mended.high >= target
     assert bound <= sum(pick.mass for pick in mended.picks) * (1 + 1e-6)
+
+
+def test_a_joint_is_relieved_by_laying_less_on_what_loads_it(laminated, monkeypatch):
+    """Any ply on the top makes its joint too weak: the choice keeps off the top, however dear that is."""
+    search, _ = laminated
+    loading = set(search.tub.family.named("region", "top"))
+    cost = np.where([option.region == "top" for option in search.program.options], 0.01, 1.0) * masses(search)
+    target = 1.02 * search.tub.stiffness
+    lean, _ = cheapest(search, cost, target)
+    assert next(pick for pick in lean.picks if pick.region == "top").plies > 0
+    monkeypatch.setattr(
+        searching,
+        "joint_margins",
+        lambda tub, findings, b, change: {"floor/top": -0.1 if loading & set(change) else 0.4},
+    )
+    fresh = Search(search.tub, search.program, search.findings, None, cuts=list(search.cuts))
+    weak = try_out(fresh, lean.picks)
+    assert (weak.place, weak.margin) == ("joint floor/top", -0.1)
+    mended = with_margins(fresh, weak, lambda: cheapest(fresh, cost, target)[0])
+    assert mended.margin >= 0
+    assert mended.high >= target * (1 - 1e-5)
+    assert next(pick for pick in mended.picks if pick.region == "top").plies == 0
+    monkeypatch.setattr(searching, "joint_margins", lambda *_: {"floor/top": -0.1})
+    assert with_margins(fresh, try_out(fresh, lean.picks), pytest.fail) is None
+
+
+def test_what_a_run_in_full_found_lower_is_taken_off_the_margin(laminated):
+    search, _ = laminated
+    lean, _ = cheapest(search, masses(search), 1.001 * search.tub.stiffness)
+    told = Search(search.tub, search.program, search.findings, None, short={lean.place: lean.margin + 0.25})
+    again = try_out(told, lean.picks)
+    assert_allclose(again.margin, -0.25)
+    assert again.place == lean.place
