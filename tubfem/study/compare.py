@@ -12,11 +12,11 @@ from tubfem.findings.results import Findings, LoadCaseFindings
 from tubfem.geometry.mesh import TubMesh
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.cost import Cost, laid_cost
-from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
+from tubfem.study.executors import SERIAL, Kept, Pool, do_all
+from tubfem.study.fingerprints import case_key, fingerprint
 from tubfem.tub.model import TubModel
 
 STUDY = "compare"
-FORM = "1"  # raised when what is kept of a variant changes
 GEOMETRY = ("mirror", "mesh", "stations", "points", "sections", "panels", "mounts", "stiffeners", "without")
 
 
@@ -181,7 +181,7 @@ def _kept(folder: Path, base: Case, mesh: TubMesh, items: Mapping[str, tuple[Var
         name: fingerprint(case_key(v.case.model_copy(update={"variants": {}})), f"{v.case.path == base.path}")
         for name, (v, _) in items.items()
     }
-    return Kept(folder, STUDY, fingerprint(FORM, case_key(alone), mesh.points.tobytes()), own)
+    return Kept(folder, STUDY, fingerprint(case_key(alone), mesh.points.tobytes()), own)
 
 
 def _run_variant(shared: tuple[Case, TubMesh, Judge], item: tuple[Variant, bool]) -> dict[str, Any]:

@@ -5,7 +5,6 @@ plain enough for JSON where finished items are to be kept: then a study that was
 that dies costs its item one more try; an item that kills two is named.
 """
 
-import hashlib
 import json
 import os
 import shutil
@@ -22,8 +21,8 @@ from queue import SimpleQueue
 from threading import Event
 from typing import Any
 
-from tubfem.case.schema import Case
 from tubfem.errors import CaseError, SolveError
+from tubfem.study.fingerprints import code_key, fingerprint
 
 TRIES = 2
 FINISHED = "finished"  # folder of kept items beside the results
@@ -157,7 +156,8 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Pool]:
 class Kept:
     """Finished items of one study in `folder`, beside the results.
 
-    `key` is of everything that all items depend on. An item is known by its name, or by what stands for that in `own`.
+    `key` is of everything that all items depend on, the program itself apart, which is always in it. An item is known
+    by its name, or by what stands for that in `own`.
     """
 
     folder: Path
@@ -182,7 +182,7 @@ class Kept:
         beside.replace(path)
 
     def _path(self, name: str) -> Path:
-        return self.folder / FINISHED / self.study / f"{fingerprint(self.key, self._own(name))[:32]}.json"
+        return self.folder / FINISHED / self.study / f"{fingerprint(code_key(), self.key, self._own(name))[:32]}.json"
 
     def _own(self, name: str) -> str:
         return self.own.get(name, name)
@@ -193,20 +193,6 @@ def forget(folder: Path, study: str) -> None:
     shutil.rmtree(folder / FINISHED / study, ignore_errors=True)
     with suppress(OSError):
         (folder / FINISHED).rmdir()
-
-
-def case_key(case: Case) -> str:
-    """Everything a case says, whatever its file is called and however it is written."""
-    return case.model_dump_json(exclude={"lines", "path", "cautions"})
-
-
-def fingerprint(*parts: str | bytes) -> str:
-    """SHA-256 of texts and bytes, one after the other."""
-    digest = hashlib.sha256()
-    for part in parts:
-        data = part.encode() if isinstance(part, str) else part
-        digest.update(len(data).to_bytes(8, "big") + data)
-    return digest.hexdigest()
 
 
 def do_all(

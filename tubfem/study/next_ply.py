@@ -18,8 +18,9 @@ from tubfem.run import Stages, change_case, run_case
 from tubfem.study.bracket import evaluated
 from tubfem.study.cost import price_per_area
 from tubfem.study.enrich import enriched
-from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
+from tubfem.study.executors import SERIAL, Kept, Pool, do_all
 from tubfem.study.family import spring_change
+from tubfem.study.fingerprints import case_key, fingerprint
 from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.reduce import candidate_angles

@@ -15,7 +15,8 @@ from tubfem.findings.mesh_error import LIMIT
 from tubfem.findings.results import Findings, MeshSize
 from tubfem.run import Stages, run_case
 from tubfem.study.convergence import LEAST_MESHES, LEAST_RATIO, Convergence, converge
-from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
+from tubfem.study.executors import SERIAL, Kept, Pool, do_all
+from tubfem.study.fingerprints import case_key, fingerprint
 
 STUDY = "refine"
 FACTORS = (1.6, 1.25, 1.0, 0.8, 0.64)  # of the case's own size

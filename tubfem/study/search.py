@@ -9,7 +9,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.findings.results import Findings
 from tubfem.laminate.stack import Stack
-from tubfem.study.bracket import bracket
+from tubfem.study.bracket import evaluated
 from tubfem.study.cuts import Cut, Program, least, make_cut
 from tubfem.study.enrich import MOST, enriched
 from tubfem.study.hot import lowest_margin
@@ -210,8 +210,7 @@ def try_out(search: Search, picks: Sequence[Option]) -> Trial:
             change[k] = change[k] + dC if k in change else dC
         if option.texts:
             stacks |= option.stacks
-    b = galerkin(tub.reduced, change)
-    low, high = bracket(tub.reduced, change)
+    low, high, b = evaluated(tub.reduced, change)
     margin, place, _ = lowest_margin(tub.hot, b, stacks)
     margins = {place: margin} | {
         JOINT + name: own for name, own in joint_margins(tub, search.findings, b, change).items()

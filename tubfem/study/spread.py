@@ -17,7 +17,8 @@ from tubfem.errors import CaseError
 from tubfem.findings.collect import find
 from tubfem.findings.results import Findings
 from tubfem.run import Stages, model_case, solve_state
-from tubfem.study.executors import SERIAL, Kept, Pool, case_key, do_all, fingerprint
+from tubfem.study.executors import SERIAL, Kept, Pool, do_all
+from tubfem.study.fingerprints import case_key, fingerprint
 from tubfem.study.mesh_part import MeshPart, mesh_part
 from tubfem.study.reduce import torsion_of
 from tubfem.study.sampled import Responses, Solved, drawn_of, evaluate, responses

@@ -13,6 +13,7 @@ from tubfem.findings.allowables import allowables
 from tubfem.findings.margins import margin_rules
 from tubfem.findings.strains import describe_elements
 from tubfem.study.family import Family, make_family
+from tubfem.study.fingerprints import code_key
 from tubfem.study.hot import Hot, find_hot, near_elements
 from tubfem.study.outputs import Outputs, find_outputs
 from tubfem.study.reduce import Snapshot, Twisted, reduce_tub, snapshots_of, torsion_of, twist_tub
@@ -20,7 +21,6 @@ from tubfem.study.reduced import Field, Projected, Reduced, compliance
 from tubfem.tub.further import tell_apart
 from tubfem.tub.model import LoadCaseSetup, State, TubModel
 
-FORM = 5  # raised when the vectors or the file change
 FILE = "reduced.npz"
 OUTPUTS = ("x", "curve", "forces", "rows")
 
@@ -80,9 +80,9 @@ def keep(tub: Ready, folder: Path) -> None:
 
 
 def digest(model: TubModel, state: State, setup: LoadCaseSetup) -> str:
-    """Hash of everything that the reduced model was made from: mesh, stiffness, springs, ties, load, plies to try."""
+    """Hash of all that the reduced model was made from: program, mesh, stiffness, springs, ties, load, plies to try."""
     shell = state.shell
-    text = hashlib.sha256(f"{FORM} {setup.name} {model.case.margins} {shell.drilling}".encode())
+    text = hashlib.sha256(f"{code_key()} {setup.name} {model.case.margins} {shell.drilling}".encode())
     text.update(_plies(model.case).encode())
     arrays = [shell.points, shell.stiffness, shell.loads, shell.ties.T.data, shell.ties.T.indices]
     arrays += [part for block in shell.blocks for part in (block.conn, block.stack, block.direction)]

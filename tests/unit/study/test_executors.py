@@ -17,7 +17,8 @@ from tubfem.case.read import load_case
 from tubfem.errors import CaseError, SolveError
 from tubfem.report.compare_files import comparison
 from tubfem.study.compare import compare, flag_variants
-from tubfem.study.executors import SERIAL, Cluster, Kept, do_all, fingerprint, forget, workers
+from tubfem.study.executors import SERIAL, Cluster, Kept, do_all, forget, workers
+from tubfem.study.fingerprints import fingerprint
 from tubfem.study.refine import refine_case, sized
 
 ITEMS = {f"item {k}": k for k in range(4)}
