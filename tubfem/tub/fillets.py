@@ -13,7 +13,7 @@ from tubfem.errors import CaseError
 from tubfem.laminate.fillet import fillet_area, fillet_shear
 from tubfem.materials import library
 from tubfem.materials.library import Filler
-from tubfem.tub.model import JointTies
+from tubfem.tub.model import Corners, JointTies
 from tubfem.tub.plies import entry_layers
 
 IN_LINE = np.radians(170)  # panels at this angle or more have no fillet: 0.0002 r² would be in it
@@ -62,18 +62,18 @@ def filler_of(case: Case, kind: JointKind) -> Filler | None:
         raise CaseError([case.message(place, f"{text}; own ones: [fillers]") for text in error.messages]) from None
 
 
-def fillets(kind: JointKind, corners: Sequence[float]) -> Iterator[tuple[float, float]]:
-    """Angle [rad] and number of a tabbed joint's fillets; none between panels in line.
+def fillets(kind: JointKind, corners: Corners) -> Iterator[tuple[float, float]]:
+    """Angle [rad] and number, mean along the line, of a tabbed joint's fillets; none between panels in line.
 
-    `corners` is the angle between two panels that end at the line, with one fillet inside it, or the angles on either
-    side of a panel that stands on another: then tabs have one each, a single tab the mean of both since nobody says on
-    which side it lies.
+    With a fillet on either side of the panel that ends at the line, tabs have one each, a single tab the mean of both
+    since nobody says on which side it lies; else there is one, inside the corner.
     """
-    number = kind.sides / 2 if len(corners) == 2 else 1.0
-    yield from ((angle, number) for angle in corners if angle < IN_LINE)
+    for angles, share in corners:
+        found = [angle for angle in angles if angle < IN_LINE]
+        yield from ((angle, share * (kind.sides / 2 if len(found) > 1 else 1.0)) for angle in found)
 
 
-def wedge_shear(case: Case, kind: JointKind, corners: Sequence[float]) -> float:
+def wedge_shear(case: Case, kind: JointKind, corners: Corners) -> float:
     """Stiffness along the line per length of it [N/m²] of all filler that a joint names (J.9, J.10); else 0."""
     filler = filler_of(case, kind)
     if filler is None:
@@ -87,7 +87,7 @@ def tab_area(kind: JointKind, ties: JointTies) -> float:
 
 
 def joint_masses(case: Case, joints: Sequence[JointTies]) -> tuple[LineMass, ...]:
-    """Mass of everything beside the panels along every line that is tabbed or bonded, whatever the mesh (M.2)."""
+    """Mass of everything beside the panels along every line that is tabbed or bonded, whatever the mesh (W.2)."""
     found = []
     for ties in joints:
         if not ties.means:  # ties made without a case have springs and nothing else

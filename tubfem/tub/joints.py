@@ -1,6 +1,6 @@
 """Joints of the case on the lines of the mesh: nodes parted, and springs that tie them."""
 
-from collections.abc import Sequence
+from collections import defaultdict
 from dataclasses import dataclass, replace
 from itertools import combinations
 
@@ -16,7 +16,7 @@ from tubfem.shell.model import Springs
 from tubfem.tub.fillets import fillets, wedge_shear
 from tubfem.tub.laps import laps
 from tubfem.tub.line_stiffness import Side, line_springs, side_of
-from tubfem.tub.model import JointTies
+from tubfem.tub.model import Corners, JointTies
 from tubfem.tub.plies import base_stacks
 from tubfem.tub.split import Seam, SplitMesh, split_mesh
 from tubfem.tub.surface import Surface, elements_at, surface_of
@@ -101,9 +101,8 @@ def _tie_seams(
         pairs, frames, lengths = _node_pairs(mesh, surface, seam)
         if not len(pairs):
             continue
-        corners = _corners(mesh, surface, at_edge, seam)
-        angle = float(np.mean(corners))  # of a panel that stands on another a right angle
         standing = _standing_first(mesh, at_edge, seam, sides)
+        angle, corners = _angle(mesh, surface, at_edge, seam), _corners(mesh, surface, at_edge, seam, standing)
         a, b = (sides[mesh.panels[panel].region] for panel in standing)
         bridges = tuple((lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs)
         kind = kind_named(case, seam.kind)
@@ -173,23 +172,52 @@ def _node_pairs(mesh: TubMesh, surface: Surface, seam: Seam) -> tuple[Ints, Floa
     return frozen(pairs), frozen(frames), frozen(gathered(0.5 * length))
 
 
-def _corners(
-    mesh: TubMesh, surface: Surface, at_edge: dict[tuple[int, int], list[int]], seam: Seam
-) -> tuple[float, ...]:
-    """Mean angle [rad] between the panels, to a degree; on either side of one that stands on another that goes on."""
-    panel = mesh.element_panel
+def _angle(mesh: TubMesh, surface: Surface, at_edge: dict[tuple[int, int], list[int]], seam: Seam) -> float:
+    """Mean angle [rad] between the panels, to a degree; a quarter turn where one stands on another that goes on."""
     first = seam.edges[0].tolist()
-    here = panel[at_edge[min(first), max(first)]].tolist()
-    goes_on = any(here.count(p) > 1 for p in seam.panels)
-    along = mesh.points[seam.edges[:, 1]] - mesh.points[seam.edges[:, 0]]
-    along = along / np.linalg.norm(along, axis=1)[:, None]
-    middle = mesh.points[seam.edges].mean(1)
-    into = surface.middle[seam.elements] - middle[:, None]
-    into = into - np.einsum("eki,ei->ek", into, along)[..., None] * along[:, None]
-    into = into / np.linalg.norm(into, axis=-1)[..., None]
+    here = mesh.element_panel[at_edge[min(first), max(first)]].tolist()
+    if any(here.count(panel) > 1 for panel in seam.panels):
+        return np.pi / 2
+    into = _into(mesh, surface, seam.edges[:, None], seam.elements)
     angle = np.arccos(np.clip((into[:, 0] * into[:, 1]).sum(-1), -1, 1)).mean()
-    angle = float(np.radians(round(np.degrees(angle))))
-    return (angle, np.pi - angle) if goes_on else (angle,)
+    return float(np.radians(round(np.degrees(angle))))
+
+
+def _corners(
+    mesh: TubMesh, surface: Surface, at_edge: dict[tuple[int, int], list[int]], seam: Seam, standing: tuple[int, ...]
+) -> Corners:
+    """Angles [rad] from the panel that ends at the line to the nearest of the other body on either of its sides.
+
+    Pi on a side where nothing of that body lies; edges with the same angles together, with their share of the line.
+    """
+    alone = [panel for panel in standing if all(panel in pair for pair in seam.pairs)]  # moulded to no other there
+    own = seam.panels.index(alone[0] if alone else standing[0])
+    meets = {pair[0] + pair[1] - seam.panels[own] for pair in seam.pairs if seam.panels[own] in pair}
+    rows, elements, others = [], [], []
+    for row, (edge, element) in enumerate(zip(seam.edges.tolist(), seam.elements[:, own].tolist(), strict=True)):
+        there = [other for other in at_edge[min(edge), max(edge)] if mesh.element_panel[other] in meets]
+        rows += [row] * len(there)
+        elements += [element] * len(there)
+        others += there
+    into, away = (_into(mesh, surface, seam.edges[rows], np.array(each)) for each in (elements, others))
+    over = (surface.normal[elements] * away).sum(-1) > 0
+    nearest = np.full((len(seam.edges), 2), np.pi)
+    np.minimum.at(nearest, (rows, over.astype(int)), np.arccos(np.clip((into * away).sum(-1), -1, 1)))
+    length = np.linalg.norm(mesh.points[seam.edges[:, 1]] - mesh.points[seam.edges[:, 0]], axis=1)
+    shares: dict[tuple[float, ...], float] = defaultdict(float)
+    for angles, share in zip(np.sort(np.degrees(nearest).round(3)).tolist(), length / length.sum(), strict=True):
+        shares[tuple(np.radians(angles).tolist())] += float(share)
+    return tuple(shares.items())
+
+
+def _into(mesh: TubMesh, surface: Surface, edges: Ints, elements: Ints) -> Floats:
+    """Unit vectors (..., 3) from edges (..., 2) into elements (...) that end there, square to the edge."""
+    ends = mesh.points[edges]
+    along = ends[..., 1, :] - ends[..., 0, :]
+    along = along / np.linalg.norm(along, axis=-1, keepdims=True)
+    into = surface.middle[elements] - ends.mean(-2)
+    into = into - (into * along).sum(-1, keepdims=True) * along
+    return into / np.linalg.norm(into, axis=-1, keepdims=True)
 
 
 def _freedoms(pairs: Ints) -> Ints:
@@ -214,7 +242,7 @@ def _note(mesh: TubMesh, seam: Seam, per_length: Floats) -> str:
     )
 
 
-def _filler_note(case: Case, kind: JointKind, corners: Sequence[float]) -> str:
+def _filler_note(case: Case, kind: JointKind, corners: Corners) -> str:
     """What a named filler adds to that, or that it has no place."""
     if kind.filler is None:
         return ""

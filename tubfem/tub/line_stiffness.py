@@ -10,6 +10,7 @@ from tubfem.case.joining import JointKind, bolt_diameter
 from tubfem.case.schema import Case
 from tubfem.laminate.stack import Stack, abd, make_stack
 from tubfem.tub.fillets import wedge_shear
+from tubfem.tub.model import Corners
 from tubfem.tub.plies import Layer, entry_layers
 
 RESIN_SHEAR = 1.1e9  # Pa, shear modulus of a laminating epoxy, from memory
@@ -60,7 +61,7 @@ def line_springs(
     *,
     angle: float,
     bridges: Sequence[Bridge] = (),
-    corners: Sequence[float] = (),
+    corners: Corners = (),
 ) -> LineSprings:
     """Springs of a joint that is not continuous; values given in the case win.
 
@@ -75,7 +76,7 @@ def line_springs(
     bridges
         Plies of one panel that run on over the other: each ties them beside the joint's own means.
     corners
-        Angles [rad] in which a fillet can lie: what its filler holds along the line, if the kind names one.
+        In which a fillet can lie: what its filler holds along the line, if the kind names one.
     """
     if kind.kind == "tabbed":
         tab = entry_layers(case, kind.tab, label="tab")

@@ -18,6 +18,7 @@ from tubfem.tub.plies import Layer
 from tubfem.tub.rims import Rim
 
 Place = tuple[float, float, float]  # three components in vehicle axes
+Corners = tuple[tuple[tuple[float, ...], float], ...]  # angles [rad] in which fillets can lie, their share of the line
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,7 @@ class JointTies:
     names other joints that the same springs are: of panels moulded to A or B along this line. `means` is the joint kind
     of the case, `angle` [rad] lies between the panels, `bridges` are plies (from the line, width of their leg [m]) that
     lap over the joint. `standing` are the panels again, the one that ends at the line before the one that goes on.
-    `corners` are the angles in which a fillet can lie, `line` (s, 2, 3) [m] the ends of all edges of the line.
+    `corners` are the angles on either side of the one that ends, `line` (s, 2, 3) [m] the ends of the line's edges.
     """
 
     name: str
@@ -90,7 +91,7 @@ class JointTies:
     angle: float = pi / 2
     bridges: tuple[tuple[tuple[Layer, ...], float], ...] = ()
     standing: tuple[int, ...] = ()
-    corners: tuple[float, ...] = ()
+    corners: Corners = ()
     line: Floats = field(default_factory=lambda: np.zeros((0, 2, 3)))
 
     @property

@@ -122,7 +122,8 @@ def test_side_of_a_sandwich_counts_its_skins():
 
 
 def springs_of(kind, *corners):
-    return line_springs(CASE, CASE.joint_kinds[kind], GLASS, GLASS, angle=np.mean(corners), corners=corners).values()
+    angle, corners = np.mean(corners), ((corners, 1.0),)
+    return line_springs(CASE, CASE.joint_kinds[kind], GLASS, GLASS, angle=angle, corners=corners).values()
 
 
 def test_filler_holds_along_the_line_and_nowhere_else():
