@@ -86,7 +86,7 @@ def build_model(
         joints=joined.ties,
         joint_kinds=joined.kinds,
         probes=probes,
-        cautions=(*joined.cautions, *hung.cautions, *steep_drops(case), *placing.cautions),
+        cautions=(*joined.cautions, *hung.cautions, *steep_drops(case), *_no_room(foams), *placing.cautions),
         notes=(
             *layup.notes,
             *(foam.note for foam in foams),
@@ -118,8 +118,14 @@ def _foam_rows(foams: tuple[Foam, ...], first: int) -> tuple[tuple[str, Ints], .
     """Rows of all foam among the springs: after those of joints and bolts."""
     starts = first + np.cumsum([0, *(len(foam.springs.stiffness) for foam in foams)])
     return tuple(
-        (foam.name, frozen(np.arange(i, j))) for foam, i, j in zip(foams, starts[:-1], starts[1:], strict=True)
+        (foam.name, frozen(np.arange(i, j))) for foam, i, j in zip(foams, starts[:-1], starts[1:], strict=True) if i < j
     )
+
+
+def _no_room(foams: tuple[Foam, ...]) -> tuple[str, ...]:
+    """Cautions of foam whose walls meet inside, for one half of each section."""
+    each = {foam.name.partition(".")[0]: foam.caution for foam in reversed(foams) if foam.caution}
+    return tuple(reversed(each.values()))
 
 
 def _bolts(joined: Joined, hung: Attachments) -> tuple[BoltTies, ...]:

@@ -12,9 +12,11 @@ from tubfem.case.stuff import StackEntry
 from tubfem.geometry.mesh import TubMesh, areas
 from tubfem.materials.ply import CorePly
 from tubfem.shell.model import Springs
-from tubfem.tub.foam_bricks import brick_foam
+from tubfem.tub.foam_bricks import LEAST, brick_foam
+from tubfem.tub.foam_slabs import box_axes, slab_foam
 from tubfem.tub.model import LayupField
 from tubfem.tub.plies import entry_layers
+from tubfem.tub.ring import Meeting, corner_lines, meeting, ring_walls
 from tubfem.tub.split import SplitMesh
 from tubfem.tub.surface import surface_of
 
@@ -76,13 +78,15 @@ def inner_volume(mesh: TubMesh, layup: LayupField, elements: Ints) -> tuple[floa
     And whether the walls' normals look into the ring.
 
     Right for rings whose corners are right angles; where walls t thick inside meet at another angle the corner is
-    counted as t² all the same.
+    counted as t² all the same. Nothing where the walls meet all over: their inner faces have no area left.
     """
     volume = _signed_volume(mesh, elements)
     inwards = volume < 0
     inner = _inner_halves(layup, inwards=inwards)
-    walls = float((areas(mesh)[elements] * inner[elements]).sum())
-    return abs(volume) - walls + _corners(mesh, elements, inner), inwards
+    area = areas(mesh)[elements]
+    lost, twice = _corners(mesh, elements, inner)
+    left = abs(volume) - float((area * inner[elements]).sum()) + twice
+    return (left if area.sum() > lost and left > 0 else 0.0), inwards
 
 
 def _signed_volume(mesh: TubMesh, elements: Ints) -> float:
@@ -99,18 +103,23 @@ def _inner_halves(layup: LayupField, *, inwards: bool) -> Floats:
     return (z[main, 1] if inwards else -z[main, 0])[layup.mixture]
 
 
-def _corners(mesh: TubMesh, elements: Ints, inner: Floats) -> float:
-    """What two walls both take off at their corners [m³]: length times both inner halves."""
+def _corners(mesh: TubMesh, elements: Ints, inner: Floats) -> tuple[float, float]:
+    """What walls take off the inner faces of their neighbours [m²], and what two both take off at corners [m³].
+
+    Length of the corner times the sum of both inner halves, and times their product.
+    """
     panel = mesh.element_panel
     own = np.unique(panel[elements])
     half = {k: float(inner[panel == k].mean()) for k in own.tolist()}
-    total = 0.0
+    lost = twice = 0.0
     for line in mesh.joints:
         walls = [k for k in line.panels if k in half]
         if len(walls) == 2:
             ends = mesh.points[line.edges]
-            total += float(np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1).sum()) * half[walls[0]] * half[walls[1]]
-    return total
+            length = float(np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1).sum())
+            lost += length * (half[walls[0]] + half[walls[1]])
+            twice += length * half[walls[0]] * half[walls[1]]
+    return lost, twice
 
 
 def _triangles(mesh: TubMesh, elements: Ints) -> Ints:
@@ -142,12 +151,16 @@ def _caps(points: Floats, triangles: Ints) -> Floats:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Foam:
-    """Foam inside one section: rows of springs, and the points (n, 3) [m] of its bricks if it has any."""
+    """Foam inside one section: rows of springs, and the points (n, 3) [m] of its bricks if it has any.
+
+    `caution` says where the section's walls meet inside; empty where they leave foam its room.
+    """
 
     name: str
     springs: Springs
     points: Floats
     note: str
+    caution: str
 
 
 def foam_springs(case: Case, mesh: TubMesh, layup: LayupField, split: SplitMesh, first: int) -> tuple[Foam, ...]:
@@ -168,27 +181,48 @@ def foam_springs(case: Case, mesh: TubMesh, layup: LayupField, split: SplitMesh,
         for side, elements in _walls(mesh, name):
             volume, inwards = layup.inside[f"{name}{side}"]
             inner = _inner_halves(layup, inwards=inwards)[:, None] * (normal if inwards else -normal)
-            frame = _axes(mesh, split, elements)
             start = first + sum(len(foam.points) for foam in found)
-            bricks = brick_foam(mesh, split, elements, inner, C, frame, volume, start)
-            if bricks is None:
-                springs, points = _slabs(mesh, split, elements, volume, C), np.zeros((0, 3))
-                note = f"foam inside {name}{side}: slabs of uniform strain, its ring has not four walls"
-            else:
-                springs, grid = bricks
-                points = grid.points.reshape(-1, 3)
-                note = f"foam inside {name}{side}: {' x '.join(map(str, grid.counts))} bricks"
-            found.append(Foam(f"{name}{side}", springs, points, note))
+            springs, points, how = _filled(mesh, split, elements, inner, C, volume, start)
+            met = meeting(mesh, ring_walls(mesh, elements), elements, inner)
+            caution = "" if met is None else _met(mesh, name, section.fill, elements, met, springs, points)
+            found.append(Foam(f"{name}{side}", springs, points, f"foam inside {name}{side}: {how}", caution))
     return tuple(found)
 
 
-def _axes(mesh: TubMesh, split: SplitMesh, elements: Ints) -> Floats:
-    """A box's own axes (3, 3), the first along it."""
-    nodes, _, weight = _corners_of(mesh, split, elements)
-    X = mesh.points[split.mesh_node[nodes]]
-    arm = X - np.average(X, axis=0, weights=weight)
-    frame = np.linalg.svd(arm * np.sqrt(weight)[:, None], full_matrices=False)[2]
-    return np.array([frame[0], frame[1], np.cross(frame[0], frame[1])])  # right-handed
+def _filled(
+    mesh: TubMesh, split: SplitMesh, elements: Ints, inner: Floats, C: Floats, volume: float, first: int
+) -> tuple[Springs, Floats, str]:
+    """Springs of the foam in one ring, the points of its bricks, and in words how it is modelled."""
+    none = np.zeros((0, 3))
+    if volume <= 0:
+        springs = Springs(np.zeros((0, 1), dtype=np.int64), np.zeros((0, 1)), np.zeros(0))
+        return springs, none, "none, its walls leave no room"
+    bricks = brick_foam(mesh, split, elements, inner, C, box_axes(mesh, split, elements), volume, first)
+    if bricks is not None:
+        springs, grid = bricks
+        return springs, grid.points.reshape(-1, 3), f"{' x '.join(map(str, grid.counts))} bricks"
+    four = len(corner_lines(mesh, ring_walls(mesh, elements)) or ()) == 4
+    why = "bricks would be too crooked in its ring" if four else "its ring has not four walls"
+    springs = slab_foam(mesh, split, elements, volume, C, abs(_signed_volume(mesh, elements)))
+    return springs, none, f"slabs of uniform strain, {why}"
+
+
+def _met(mesh: TubMesh, section: str, foam: str, elements: Ints, met: Meeting, springs: Springs, points: Floats) -> str:
+    """Caution for walls that meet inside a filled section."""
+    regions = dict.fromkeys(mesh.panels[k].region for k in np.unique(mesh.element_panel[elements]).tolist())
+    x, y, z = (1e3 * c for c in met.place)
+    if not len(springs.stiffness):
+        room = f"no {foam} is counted"
+    elif len(points):
+        room = f"{foam} there is drawn {LEAST:.0%} as wide as the section"
+    else:
+        room = f"{foam} is counted as if it lay evenly along the section"
+    return (
+        f"sections.{section}: its walls meet inside. At x {x:.0f}, y {y:.0f}, z {z:.0f} mm {met.wall} is "
+        f"{1e3 * met.width:.0f} mm wide and the walls beside it take {1e3 * met.taken:.0f} mm of that. Walls that "
+        f"overlap count twice, {room}: thinner cores or fewer plies in {', '.join(regions)}, a wider section, or no "
+        "fill"
+    )
 
 
 def solid_stiffness(foam: CorePly) -> Floats:
@@ -199,57 +233,3 @@ def solid_stiffness(foam: CorePly) -> Floats:
     to do little sideways.
     """
     return np.diag([foam.Ec, foam.Ec, foam.Ec, *[0.5 * (foam.G13 + foam.G23)] * 3])
-
-
-def _slabs(mesh: TubMesh, split: SplitMesh, elements: Ints, volume: float, C: Floats) -> Springs:
-    """Six rows for every slab (L.2), padded with coefficients of zero to one width."""
-    nodes, owner, weight = _corners_of(mesh, split, elements)
-    X = mesh.points[split.mesh_node[nodes]]
-    place = np.average(X, axis=0, weights=weight)
-    frame = _axes(mesh, split, elements)
-    along = (X - place) @ frame[0]
-    along = np.copysign(1.0, (weight * along**3).sum()) * along  # whichever way the axis came out
-    span = np.ptp(along)
-    count = max(round(span / np.sqrt(volume / span)), 1)  # slabs about as long as the box is wide
-    middle = np.bincount(owner, along) / np.maximum(np.bincount(owner), 1)
-    slab = np.minimum(((middle[owner] - along.min()) / span * count).astype(np.int64), count - 1)
-    rows, share = [], []
-    for k in np.unique(slab):
-        mine = slab == k
-        used, back = np.unique(nodes[mine], return_inverse=True)
-        w = np.bincount(back.ravel(), weight[mine])
-        B = mean_strain(mesh.points[split.mesh_node[used]] @ frame.T, w).reshape(6, -1, 3) @ frame
-        rows.append((used, B.reshape(6, -1)))
-        share.append(w.sum())
-    width = 3 * max(len(used) for used, _ in rows)
-    freedoms = np.zeros((len(rows), 6, width), dtype=np.int64)
-    coefficients = np.zeros((len(rows), 6, width))
-    for k, (used, B) in enumerate(rows):
-        own = (6 * used[:, None] + np.arange(3)).ravel()
-        freedoms[k, :, : len(own)], freedoms[k, :, len(own) :] = own, own[0]
-        coefficients[k, :, : 3 * len(used)] = B
-    stiffness = volume * np.outer(np.array(share) / np.sum(share), np.diag(C))
-    return Springs(freedoms.reshape(-1, width), coefficients.reshape(-1, width), stiffness.ravel())
-
-
-def _corners_of(mesh: TubMesh, split: SplitMesh, elements: Ints) -> tuple[Ints, Ints, Floats]:
-    """Shell node, element and part of its area [m²] of every corner of some elements."""
-    area = areas(mesh)
-    conn = np.concatenate([c.ravel() for c in split.conn])
-    count = np.concatenate([np.full(len(c), c.shape[1]) for c in split.conn])
-    owner = np.repeat(np.arange(len(count)), count)
-    chosen = np.isin(owner, elements)
-    return conn[chosen], owner[chosen], (area / count)[owner[chosen]]
-
-
-def mean_strain(X: Floats, weight: Floats) -> Floats:
-    """Matrix (6, 3 n) from the motion of places X (n, 3) to the strain of the affine motion that fits it best."""
-    arm = X - np.average(X, axis=0, weights=weight)
-    moment = (arm * weight[:, None]).T @ arm
-    grad = np.linalg.solve(moment, (arm * weight[:, None]).T)  # (3, n): d/dx_j of any field
-    B = np.zeros((6, len(X), 3))
-    for i in range(3):
-        B[i, :, i] = grad[i]
-        j, k = (i + 1) % 3, (i + 2) % 3
-        B[3 + i, :, j], B[3 + i, :, k] = grad[k], grad[j]
-    return B.reshape(6, -1)

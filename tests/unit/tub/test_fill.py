@@ -82,29 +82,38 @@ THIN = 1e-6  # mm: foam that fills the box whole
 RINGS = {"bricks": [(0, 0), (WIDTH, 0), (WIDTH, HEIGHT), (0, HEIGHT)], "slabs": [(0, 0), (WIDTH, 0), (0, HEIGHT)]}
 
 
-def ring(kind, cells):
-    """A box of four walls, or of three, as a mesh and a case with thin walls."""
+def ring(kind, cells, thickness=THIN, end=1.0):
+    """A box of four walls, or of three, as a mesh on their middle and a case; its far end is `end` times as wide."""
     corner = RINGS[kind]
     names = WALLS[: len(corner)]
     walls = []
     for k, name in enumerate(names):
         (y0, z0), (y1, z1) = corner[k], corner[(k + 1) % len(corner)]
-        outline = [(LENGTH, y0, z0), (0, y0, z0), (0, y1, z1), (LENGTH, y1, z1)]
-        walls.append(panel(f"post.{name}", outline, cells, region="post", zero=(1, 0, 0), section=True))
+        outline = [(LENGTH, end * y0, end * z0), (0, y0, z0), (0, y1, z1), (LENGTH, end * y1, end * z1)]
+        made = panel(f"post.{name}", outline, cells, region="post", zero=(1, 0, 0), shift=thickness / 2e3, section=True)
+        walls.append(made)
     letters = "abcd"[: len(corner)]
     at = {letter: [1e3 * y, 1e3 * z] for letter, (y, z) in zip(letters, corner, strict=True)}
     pairs = {name: [letters[k], letters[(k + 1) % len(corner)]] for k, name in enumerate(names)}
-    table = case(THIN)
+    table = case(thickness)
     section = {"walls": pairs, "at": {"s": at, "t": at}, "fill": "foam"}
-    return tub_mesh(walls), table.model_copy(update={"sections": {"post": Section.model_validate(section)}})
+    lines = [("h1-h2", (0, 0, 0), (LENGTH, 0, 0)), ("f1-f2", (0, WIDTH, 0), (LENGTH, end * WIDTH, 0))]
+    mesh = tub_mesh(walls, lines=lines, points=[("r1", (0, 0, HEIGHT))])
+    return mesh, table.model_copy(update={"sections": {"post": Section.model_validate(section)}})
+
+
+def foam_of(kind, cells, **more):
+    """Mesh and foam of a ring."""
+    mesh, filled = ring(kind, cells, **more)
+    layup = lay_plies(filled, mesh)
+    split = SplitMesh(np.arange(len(mesh.points)), tuple(block.conn for block in mesh.blocks), (), ())
+    (foam,) = foam_springs(filled, mesh, layup, split, len(mesh.points))
+    return mesh, foam
 
 
 def foam_energy(kind, cells, motion, turn=(0, 0, 0)):
     """Energy of the foam's springs when walls and bricks move by a field of places; nodes of walls turn by `turn`."""
-    mesh, filled = ring(kind, cells)
-    layup = lay_plies(filled, mesh)
-    split = SplitMesh(np.arange(len(mesh.points)), tuple(block.conn for block in mesh.blocks), (), ())
-    (foam,) = foam_springs(filled, mesh, layup, split, len(mesh.points))
+    mesh, foam = foam_of(kind, cells)
     assert kind in foam.note
     points = np.concatenate([mesh.points, foam.points])
     u = np.zeros((1, len(points), 6))
@@ -128,6 +137,89 @@ def test_uniform_strain_stores_what_a_block_of_foam_would(kind, part, cells):
 def test_foam_does_not_mind_rigid_motion(kind):
     turn = np.array([0.3, -0.2, 0.5])
     assert foam_energy(kind, (12, 6), lambda x: 1.0 + np.cross(turn, x), turn) < 1e-10  # J, of 1e4 in the springs
+
+
+# Walls so thick [mm] that little foam or hardly any is left, on meshes from one element a wall, straight and tapered:
+# the foam's own volume says nothing about how finely its walls are meshed.
+THICK = [
+    (kind, cells, thickness, end)
+    for kind, walls in (
+        ("bricks", ((20.0, 1.0), (78.0, 1.0), (20.0, 0.4), (30.0, 0.3))),
+        ("slabs", ((20.0, 1.0), (24.0, 1.0), (20.0, 0.4))),
+    )
+    for cells in ((1, 1), (3, 1), (2, 2), (8, 3))
+    for thickness, end in walls
+]
+
+
+@pytest.mark.parametrize(("kind", "cells", "thickness", "end"), THICK)
+def test_foam_between_thick_walls_is_in_balance(kind, cells, thickness, end):
+    # Newton's first law: no energy in a rigid motion, and whatever the motion, forces and moments of the foam cancel
+    mesh, foam = foam_of(kind, cells, thickness=thickness, end=end)
+    assert kind in foam.note
+    assert (foam.springs.stiffness > 0).all()
+    points = np.concatenate([mesh.points, foam.points])
+    shell = np.arange(len(points)) < len(mesh.points)  # points of bricks have no rotations
+    moving = np.random.default_rng(3).standard_normal((len(points), 6)) * 0.1
+    moving[~shell, 3:] = 0
+    turn = np.array([0.3, -0.2, 0.5])
+    rigid = np.concatenate([1.0 + np.cross(turn, points), shell[:, None] * turn], axis=1)
+    stored = [float(spring_energies(foam.springs, u[None]).sum()) for u in (rigid, moving)]
+    assert stored[0] < 1e-12 * stored[1]
+    row = foam.springs
+    stretch = np.einsum("rc,rc->r", row.coefficients, moving.ravel()[row.freedoms])
+    force = np.zeros(moving.size)
+    np.add.at(force, row.freedoms, row.coefficients * (row.stiffness * stretch)[:, None])
+    force, moment = np.split(force.reshape(-1, 6), 2, axis=1)
+    about = np.cross(points, force) + moment
+    assert_allclose(force.sum(0), 0, atol=1e-9 * np.abs(force).sum())
+    assert_allclose(about.sum(0), 0, atol=1e-9 * np.abs(about).sum())
+
+
+def test_bricks_stay_where_walls_grow_until_they_meet():
+    # 100 x 80 mm on the walls' middle, at the far end 40 x 32 mm: 30 mm leave 2 mm of foam there, 34 mm cross by 2 mm
+    for thickness, end, room in ((30.0, 1.0, True), (30.0, 0.4, True), (34.0, 0.4, False), (78.0, 1.0, True)):
+        foam = foam_of("bricks", (12, 6), thickness=thickness, end=end)[1]
+        assert foam.note == "foam inside post: 12 x 6 x 6 bricks"
+        assert (foam.caution == "") is room
+    foam = foam_of("bricks", (12, 6), thickness=34.0, end=0.4)[1]
+    for words in ("sections.post", "x 500", "32 mm wide", "take 34 mm", "fewer plies in post", "foam there is drawn"):
+        assert words in foam.caution
+
+
+@pytest.mark.parametrize(
+    ("kind", "thickness"), [("bricks", 85.0), ("bricks", 95.0), ("bricks", 120.0), ("slabs", 90.0)]
+)
+def test_walls_that_meet_all_over_leave_no_foam(kind, thickness):
+    # at 95 and 120 mm both 100 and 80 mm are overdrawn: their product is positive again
+    mesh, filled = ring(kind, (4, 2), thickness)
+    layup = lay_plies(filled, mesh)
+    assert layup.inside["post"][0] == 0
+    assert layup.filling[-1] == 0
+    _, foam = foam_of(kind, (4, 2), thickness=thickness)
+    assert not len(foam.springs.stiffness)
+    assert not len(foam.points)
+    assert "no foam is counted" in foam.caution
+    assert "leave no room" in foam.note
+
+
+@pytest.mark.parametrize(
+    ("kind", "thickness", "end"), [("slabs", 24.0, 1.0), ("bricks", 34.0, 0.4), ("bricks", 120.0, 1.0)]
+)
+def test_box_with_thick_walls_round_foam_is_solved(kind, thickness, end):
+    # every solution checks its own equilibrium
+    mesh, filled = ring(kind, (4, 2), thickness, end)
+    load = {
+        "kind": "static",
+        "supports": [{"on": "h1-h2", "fix": ["x", "y", "z"]}, {"on": "f1-f2", "fix": ["x", "z"]}],
+        "forces": [{"on": "r1", "force": ["0 N", "100 N", "0 N"]}],
+        "probes": {"roof": "r1"},
+    }
+    points = {name: [0, 0, 0] for name in ("h1", "h2", "f1", "f2", "r1")}
+    loaded = Case.model_validate({"points": points, "load_cases": {"static": load}})
+    model, solution = solved(filled.model_copy(update={"points": loaded.points, "load_cases": loaded.load_cases}), mesh)
+    assert solution.u[0][model.probes["static"]["roof"], 1] > 0
+    assert any("walls meet inside" in text for text in model.cautions) is (kind == "bricks")
 
 
 def test_bricks_hang_on_the_inner_faces_and_follow_their_turning():
