@@ -102,7 +102,7 @@ def test_laminates_do_not_lock(record, angles, held_on_x, thin, ratio):
 
 
 # First-order theory, closed form: the twisting moment dies out at free edges over c = (D66 / S)^½, 0.32 t here, so that
-# J = b t³/3 (1 - 2c/b tanh(b/2c)). Tied shear without (S.1) is 4.1 % and 4.9 % stiff on these meshes.
+# J = b t³/3 (1 - 2c/b tanh(b/2c)). Tied shear without (Z.1) is 4.1 % and 4.9 % stiff on these meshes.
 @pytest.mark.parametrize(("depth", "percent"), [(0.5, 1.0), (0.25, 1.6)])
 def test_edge_layers_narrower_than_elements(record, depth, percent):
     """A thick strip twisted, four elements wide: edge layers narrower than an element."""

@@ -35,7 +35,7 @@ def frame_findings(
 
 
 def column_load(E: Floats, second: Floats, length: Floats) -> Floats:
-    """Euler's load [N] of a column on pinned ends. (F.10)."""
+    """Euler's load [N] of a column on pinned ends. (T.10)."""
     return pi**2 * E * second / length**2
 
 
@@ -89,7 +89,7 @@ def _judged(
     *,
     welded: bool,
 ) -> tuple[float, float]:
-    """Stress and allowable [Pa] whose ratio is highest: yield of metals (F.6), pull, push or shear of the others."""
+    """Stress and allowable [Pa] whose ratio is highest: yield of metals (T.6), pull, push or shear of the others."""
     if solid.is_isotropic:
         stress = np.hypot(max(abs(pull), abs(push)), np.sqrt(3) * shear)
         return float(stress), solid.X1t * (solid.weld_factor if welded else 1.0) / allowables.required[TUBE_YIELD]

@@ -4,7 +4,7 @@ A beam's strain energy is a sum of six squares, its natural modes [J. H. Argyris
 73 (1969) 961]: elongation, twist, and in both planes a bending that is the same all along and one that changes
 sign. With Φ = 12 E I / (G As L²) the last is that of Timoshenko's beam [J. S. Przemieniecki, Theory of Matrix
 Structural Analysis, 1968, eq. (5.116)], so nothing locks however short and stocky the beam. Each mode is a spring:
-assembly, energies and checks of springs serve beams too. (F.1) to (F.6) of theory.md.
+assembly, energies and checks of springs serve beams too. (T.1) to (T.6) of theory.md.
 
 Axes: e1 from the first end to the second, e3 the given direction as far as it is square to e1, e2 = e3 × e1.
 """
@@ -60,7 +60,7 @@ class Section:
 def tube(diameter: Floats, wall: Floats, nu: Floats) -> Section:
     """Round tubes of outer diameter and wall (b,) [m]; a solid rod has a wall of half its diameter.
 
-    Effective shear area by G. R. Cowper, J. Appl. Mech. 33 (1966) 335, for Poisson's ratio nu (b,). (F.7)
+    Effective shear area by G. R. Cowper, J. Appl. Mech. 33 (1966) 335, for Poisson's ratio nu (b,). (T.7)
     """
     diameter, wall, nu = (np.atleast_1d(np.asarray(x, dtype=float)) for x in (diameter, wall, nu))
     outer, inner = diameter / 2, diameter / 2 - wall
@@ -76,7 +76,7 @@ def tube(diameter: Floats, wall: Floats, nu: Floats) -> Section:
 def rectangle(width: Floats, height: Floats, nu: Floats) -> Section:
     """Solid rectangles, width along e2 and height along e3 (b,) [m].
 
-    Torsion by Saint-Venant's series [Timoshenko & Goodier, Theory of Elasticity, art. 109], shear by Cowper. (F.8)
+    Torsion by Saint-Venant's series [Timoshenko & Goodier, Theory of Elasticity, art. 109], shear by Cowper. (T.8)
     """
     width, height, nu = (np.atleast_1d(np.asarray(x, dtype=float)) for x in (width, height, nu))
     area = width * height
@@ -124,7 +124,7 @@ def arms(offset: Floats) -> Floats:
 
 
 def natural_modes(ends: Floats, upright: Floats) -> Floats:
-    """Amounts of the six natural modes as rows (b, 6, 12) on the ends' motion, as rows (F.1).
+    """Amounts of the six natural modes as rows (b, 6, 12) on the ends' motion, as rows (T.1).
 
     Elongation, twist, constant and alternating bending in the 1-2 plane, then in the 1-3 plane.
     """
@@ -143,7 +143,7 @@ def natural_modes(ends: Floats, upright: Floats) -> Floats:
 
 
 def shear_parameters(length: Floats, E: Floats, G: Floats, section: Section) -> tuple[Floats, Floats]:
-    """Φ (b,) of bending in the 1-2 and in the 1-3 plane: bending over shear stiffness (F.2)."""
+    """Φ (b,) of bending in the 1-2 and in the 1-3 plane: bending over shear stiffness (T.2)."""
     return (
         12 * E * section.second_3 / (G * section.shear_2 * length**2),
         12 * E * section.second_2 / (G * section.shear_3 * length**2),
@@ -151,7 +151,7 @@ def shear_parameters(length: Floats, E: Floats, G: Floats, section: Section) -> 
 
 
 def natural_stiffness(length: Floats, E: Floats, G: Floats, section: Section) -> Floats:
-    """Stiffness (b, 6) of the natural modes [N/m, N·m] (F.3)."""
+    """Stiffness (b, 6) of the natural modes [N/m, N·m] (T.3)."""
     phi_2, phi_3 = shear_parameters(length, E, G, section)
     about_3, about_2 = E * section.second_3 / length, E * section.second_2 / length
     modes = [E * section.area, G * section.torsion]
@@ -215,7 +215,7 @@ def _springs(freedoms: Ints, rows: Floats, stiffness: Floats) -> Springs:
 
 
 def _inside(ends: Floats, upright: Floats, modes: Floats, phi: tuple[Floats, Floats]) -> tuple[Floats, Floats, Floats]:
-    """Rows on the ends' motion at the Gauss points (F.4).
+    """Rows on the ends' motion at the Gauss points (T.4).
 
     Translation in global axes and rotation in the beam's (b, g, 3, 12), slopes of the axis (b, g, 2, 12).
     """
@@ -271,7 +271,7 @@ class BeamForces:
 
 
 def beam_forces(forces: Floats, length: Floats) -> BeamForces:
-    """Forces in beams from those of their natural modes (c, 6·b), lengths (b,) [m] (F.5)."""
+    """Forces in beams from those of their natural modes (c, 6·b), lengths (b,) [m] (T.5)."""
     P = forces.reshape(len(forces), -1, MODES_OF_A_BEAM)
     end = np.array([-0.5, 0.5])
     about_3 = P[..., 2, None] + P[..., 3, None] * end
@@ -280,7 +280,7 @@ def beam_forces(forces: Floats, length: Floats) -> BeamForces:
 
 
 def peak_stresses(found: BeamForces, section: Section) -> tuple[Floats, Floats, Floats]:
-    """Greatest pull and push (signed) and greatest shear of torsion (c, b) [Pa], at the worse end (F.6)."""
+    """Greatest pull and push (signed) and greatest shear of torsion (c, b) [Pa], at the worse end (T.6)."""
     about_2 = np.abs(found.bending_2) * (section.reach_3 / section.second_2)[:, None]
     about_3 = np.abs(found.bending_3) * (section.reach_2 / section.second_3)[:, None]
     bending = np.where(section.round[:, None] > 0, np.hypot(about_2, about_3), about_2 + about_3).max(-1)

@@ -75,7 +75,7 @@ def mass_matrix(model: ShellModel) -> sparse.csc_array:
 
 
 def beam_geometric_stiffness(model: ShellModel, u: Floats) -> sparse.csc_array:
-    """Geometric stiffness (d, d) of the beams' pull under one motion u (p, 6): ½ ∫ N (v'² + w'²) ds (F.9)."""
+    """Geometric stiffness (d, d) of the beams' pull under one motion u (p, 6): ½ ∫ N (v'² + w'²) ds (T.9)."""
     found = []
     for beams in model.beams:
         pull = spring_forces(beams.springs, u[None])[0, ::MODES_OF_A_BEAM]

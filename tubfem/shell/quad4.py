@@ -1,7 +1,7 @@
 """Four-node shell on the true, possibly warped, bilinear surface.
 
 Transverse shear is tied at the middles of the edges (MITC4) [Dvorkin & Bathe, Eng. Comput. 1 (1984) 77], less most of
-its curl, so that it is the gradient of a deflection (S.1): edges where a wall stops twisting are then right on
+its curl, so that it is the gradient of a deflection (Z.1): edges where a wall stops twisting are then right on
 elements far wider than that edge's layer. Membrane
 strain is rebuilt from the extension of the four edges and the shear at the centre, so that warping cannot lock it
 (MITC4+) [Ko, Lee & Bathe, Comput. Struct. 182 (2017) 404]. Four enhanced modes each for membrane and bending
@@ -132,7 +132,7 @@ def _tied_shear_rows(X: Floats, normals: Floats) -> Floats:
     """Covariant transverse shear γ1, γ2 as rows (e, q, 2, 4, 6), linear between the middles of opposite edges.
 
     A constant shear has none of the curl γ1,2 - γ2,1, whatever the shape of the element. What stays of γ is the mean
-    and the nearest gradient of a deflection ξη (S.1).
+    and the nearest gradient of a deflection ξη (Z.1).
     """
     N, dN = shape(TIES)
     tie = shear_rows(N, dN, over_nodes(dN, X), normals)

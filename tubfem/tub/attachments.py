@@ -268,7 +268,7 @@ def bolt_stiffness(table: MountTable) -> Floats:
     """Stiffness of a bolt in its hole (6,): two in shear, along it [N/m]; two tipping, turning [N·m/rad].
 
     In proportion to the diameter from an M6; tipping and turning as of a ring of the mount's radius r, k r²/2 and
-    k r² (M.1, M.2 of theory.md). Values given in the case win.
+    k r² (K.1, K.2 of theory.md). Values given in the case win.
     """
     stiffness = M6_STIFFNESS * bolt_diameter(table.bolt) / 6e-3
     given = table.stiffness
