@@ -2,6 +2,7 @@
 
 import re
 
+from tubfem.findings.envelope import envelope
 from tubfem.findings.hinges import HINGE
 from tubfem.findings.joint_results import HardPoint
 from tubfem.findings.results import Energy, JointFindings, LoadCaseFindings, Torsion, Worst
@@ -86,7 +87,7 @@ def worst_sentence(worst: Worst, sign: bool) -> str:
     margin = f"{worst.margin:+.2f}" if abs(worst.margin) >= 0.01 else f"{worst.margin:+.4f}"
     mode = "" if worst.mode == worst.kind else f" ({worst.mode})"
     return (
-        f"Lowest margin {margin}: {worst.kind}{mode} of {worst.ply}{face} in {worst.panel} at "
+        f"Lowest margin of plies and cores {margin}: {worst.kind}{mode} of {worst.ply}{face} in {worst.panel} at "
         f"x {x:.0f}, y {y:.0f}, z {z:.0f} mm{hand}."
     )
 
@@ -106,8 +107,18 @@ def case_sentences(case: LoadCaseFindings) -> tuple[str, ...]:
     worst = lowest_margin(case)
     if worst is not None:
         found.append(worst_sentence(worst, case.torsion is not None))
+    found += attached_sentences(case)
     found += frame_sentences(case.frames)
     return tuple(found)
+
+
+def attached_sentences(case: LoadCaseFindings) -> tuple[str, ...]:
+    """The joint or hard point with the lowest margin, and what is low there."""
+    found = [one for one in envelope({case.name: case}) if one.what in ("joint", "hard point")]
+    if not found:
+        return ()
+    margin = "more than +10" if found[0].margin > 10 else f"{found[0].margin:+.2f}"
+    return (f"Lowest margin of joints and hard points {margin}: {found[0].what} {found[0].name}, {found[0].governs}.",)
 
 
 def frame_sentences(frames: dict[str, FrameFindings]) -> tuple[str, ...]:

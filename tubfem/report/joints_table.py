@@ -11,6 +11,7 @@ from tubfem.report.numbers import margin, percent, three
 from tubfem.report.terminal import put, say, table_of
 
 JOINTS_SHOWN, SHARES_SHOWN, CHECKS_SHOWN = 12, 14, 3
+NAME_ROOM = 24  # of a joint beside its strength, 80 wide: a longer name goes on below
 SIDES = r"\.(left|right)(?=/|\.\d+$|$)"  # of the parts of a joint's name
 
 
@@ -54,7 +55,7 @@ def _strengths(console: Console, tied: dict[tuple[str, str], list[JointFindings]
             leg = f"{1e3 * strength.width:.0f}, needs {1e3 * strength.width_needed:.0f}"
         fixity = min((joint.fixity.share for joint in both if joint.fixity is not None), default=None)
         table.add_row(
-            name,
+            name if len(name) <= NAME_ROOM else name.replace("/", "/\n  ", 1),
             margin(worst.margin),
             kind,
             "-" if peel is None else margin(peel),

@@ -21,7 +21,7 @@ def print_verdicts(console: Console, findings: Findings) -> None:
         more = (
             "none of its own plies, no thicker core"
             if raised is None
-            else f"{raised.change}: {margin(raised.margin)} for {three(raised.areal_mass)} kg/m²"
+            else f"{raised.change} gives {margin(raised.margin)} for {three(raised.areal_mass)} kg/m²"
         )
         table.add_row(verdict.region, margin(verdict.margin), what, verdict.load_case, more)
     put(console, "What governs every region, the worst of all load cases", table)

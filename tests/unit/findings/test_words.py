@@ -1,7 +1,9 @@
 """Findings in sentences."""
 
+from types import SimpleNamespace
+
 from tubfem.findings.results import Energy, Worst
-from tubfem.findings.words import soft_sentences, worst_sentence
+from tubfem.findings.words import attached_sentences, soft_sentences, worst_sentence
 
 
 def worst(**more):
@@ -28,8 +30,8 @@ def worst(**more):
 def test_worst_margin_says_where_and_which_hand():
     text = worst_sentence(worst(), True)
     assert text == (
-        "Lowest margin +0.25: first damage (transverse tension) of floor 2a biax600 +45 at its tool side in floor.left "
-        "at x 420, y -310, z 0 mm, torque -."
+        "Lowest margin of plies and cores +0.25: first damage (transverse tension) of floor 2a biax600 +45 at its tool "
+        "side in floor.left at x 420, y -310, z 0 mm, torque -."
     )
     assert "torque" not in worst_sentence(worst(), False)
 
@@ -49,3 +51,18 @@ def test_core_shear_has_no_face_and_no_second_name():
 def test_joints_with_much_of_the_energy_are_soft_largest_first():
     energy = Energy(1.0, {}, {"a/b": 0.06, "c/d": 0.2, "e/f": 0.01}, 0.0, 0.0)
     assert [text.split()[1] for text in soft_sentences(energy)] == ["c/d", "a/b"]
+
+
+def test_the_weakest_of_joints_and_hard_points_is_said_with_what_is_low_there():
+    checks = (SimpleNamespace(what="bearing", margin=0.2), SimpleNamespace(what="crushing", margin=0.9))
+    idle = SimpleNamespace(name="idle", checks=())
+    points = {"m": SimpleNamespace(name="m", margin=0.2, checks=checks), "idle": idle}
+    strength = SimpleNamespace(margins={"tab plies": 0.5, "bond shear": 0.1})
+    joint = SimpleNamespace(name="a/b", margin=0.1, kind="tabbed", strength=strength)
+    case = SimpleNamespace(name="torsion", joints={}, hard_points=points, frames={})
+    assert attached_sentences(case) == ("Lowest margin of joints and hard points +0.20: hard point m, bearing.",)
+    case.joints["a/b"] = joint
+    assert attached_sentences(case) == ("Lowest margin of joints and hard points +0.10: joint a/b, bond shear.",)
+    case.joints.clear()
+    case.hard_points = {"idle": idle}
+    assert attached_sentences(case) == ()
