@@ -67,16 +67,16 @@ def parse_change(text: str) -> Change:
     """
     match = CHANGE.fullmatch(text)
     if match is None:
-        raise CaseError(f"{text}: cannot be read; write {GRAMMAR}")
+        raise CaseError(f"cannot be read; write {GRAMMAR}")
     face = match["face"] or "far"
     if face not in FACES:
-        raise CaseError(f"{text}: no face {face}{nearest(face, FACES)}")
+        raise CaseError(f"no face {face}{nearest(face, FACES)}")
     count = int(match["count"] or 1)
     if count == 0:
-        raise CaseError(f"{text}: no plies; write *1 or more, or leave it out")
+        raise CaseError("no plies; write *1 or more, or leave it out")
     targets = tuple(target.strip() for target in match["targets"].split(","))
     if not all(targets):
-        raise CaseError(f"{text}: a target is empty; write {GRAMMAR}")
+        raise CaseError(f"a target is empty; write {GRAMMAR}")
     angle = None if match["angle"] is None else math.radians(float(match["angle"]))
     return Change(targets, match["ply"], angle, count, face)
 

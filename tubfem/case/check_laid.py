@@ -5,6 +5,7 @@ from typing import Any
 
 from tubfem.case.check_shapes import reference_fault
 from tubfem.case.faults import nearest
+from tubfem.case.joining import LARGER_INSERT
 from tubfem.case.joint_table import joint_parts, known_parts
 from tubfem.case.lines import Path
 from tubfem.case.regions import laid_more, recess_regions, regions, section_walls, wall_region
@@ -13,6 +14,7 @@ from tubfem.case.stuff import Ply, StackEntry
 
 Fault = tuple[Path, str]
 Written = dict[str, list[str]]
+THICK, WIDE, ROUND = 0.3, 0.5, 0.1  # m: no core of a panel, leg of a tab, fillet is more; it is a slip in the unit
 
 
 def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
@@ -27,6 +29,9 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
     for name, kind in case.joint_kinds.items():
         family = "joints" if "/" in name else "joint_kinds"
         yield from _plies(case, (family, name, "tab"), kind.tab, written)
+        for key, size, most in (("width", kind.width or 0.0, WIDE), ("fillet", kind.fillet, ROUND)):
+            if size > most:
+                yield (family, name, key), f"{size:g} m is no {key} of a joint, mind the unit; {most:g} m at most"
     yield from _joints(case, written)
     for name, mount in case.mounts.items():
         place = ("mounts", name)
@@ -36,6 +41,8 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
             if getattr(mount, key) is None and isinstance(default, dict) and key not in default:
                 example = '"M10"' if key == "bolt" else "30"
                 yield place, f"{key} is missing: write {key} = {example} here or in [defaults] mount = {{ ... }}"
+        if mount.insert is not None and mount.radius is not None and mount.insert_radius > mount.radius:
+            yield (*place, "insert"), LARGER_INSERT
         if mount.on is None and len(mount.at) == 2:
             yield place, "two numbers are tape on a panel: say on = PANEL, or write three"
         yield from _on(case, place, mount.on, written)
@@ -97,7 +104,10 @@ def _entry_fault(entry: StackEntry, written: Written) -> str | None:
     if entry.name in plies:
         return f"{entry.name} is a ply, which brings its own thickness" if entry.is_core else None
     if entry.name in cores:
-        return None if entry.is_core else f'{entry.name} is a core, say how thick: "{entry.name} 15 mm"'
+        if not entry.is_core:
+            return f'{entry.name} is a core, say how thick: "{entry.name} 15 mm"'
+        thick = entry.thickness > THICK
+        return f"{entry.thickness:g} m is no core of a panel, mind the unit; {THICK:g} m at most" if thick else None
     what, family = ("core", cores) if entry.is_core else ("ply", [*plies, *cores])
     return f'no {what} "{entry.name}"{nearest(entry.name, family)}'
 

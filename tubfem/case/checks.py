@@ -21,6 +21,7 @@ NAMED = (
     *("fillers", "stiffeners", "subframes", "pickups", "load_cases", "variants"),
 )
 NAME = re.compile(r"[^\W\d][\w-]*")
+COARSE = 0.25  # of the length between stations: no element tells anything then
 SHORT_TUB = 0.2  # m between the outermost stations: more likely inches
 
 
@@ -38,6 +39,14 @@ def faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[tuple[
     yield from load_faults(case, written)
     yield from heat_faults(case, written)
     yield from schedule_faults(case)
+    places = [station.x_at(0.0) for station in case.stations.values()]
+    span = max(places) - min(places) if places else 0.0
+    if span >= SHORT_TUB and case.mesh.size > COARSE * span:
+        yield (
+            ("mesh", "size"),
+            f"elements of {case.mesh.size * 1e3:g} mm on a tub that is {span * 1e3:g} mm long between stations see "
+            'nothing of its shape; write "30 mm" for a start',
+        )
 
 
 def _names(case: Case) -> Iterator[tuple[Path, str]]:

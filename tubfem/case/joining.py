@@ -89,9 +89,9 @@ class JointKind(Table):
             raise fault(f"a {self.kind} joint needs {' and '.join(missing)}")
         strangers = sorted(self.model_fields_set - {"kind", "like", *self.TAKES[self.kind]})
         if strangers:
-            raise fault(
-                f"a {self.kind} joint has no {', '.join(strangers)}; it takes {', '.join(self.TAKES[self.kind])}"
-            )
+            takes = ", ".join(self.TAKES[self.kind])
+            then = f"it takes {takes}" if takes else 'leave them out, or write kind = "tabbed"'
+            raise fault(f"a {self.kind} joint has no {', '.join(strangers)}; {then}")
         if self.filler is not None and not self.fillet:
             raise fault(f'"{self.filler}" fills no fillet: write its radius, fillet = 8')
         return self
@@ -130,6 +130,9 @@ class MountStiffness(Table):
     tipping: TurningStiffness | None = None
 
 
+LARGER_INSERT = "is wider than twice the mount's radius, the circle that its washer or flange presses on"
+
+
 class Mount(Table):
     """A bolted place on a panel. After reading `bolt` and `radius` are never None."""
 
@@ -154,8 +157,6 @@ class Mount(Table):
             raise fault(
                 f"patch_radius lists {len(self.patch_radius)} radii for {plies} plies; write one for each, or one"
             )
-        if self.radius is not None and self.insert is not None and self.insert.diameter / 2 > self.radius:
-            raise fault("the insert is larger than radius, the circle the bolt's washer or flange presses on")
         return self
 
     @property

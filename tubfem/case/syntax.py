@@ -30,7 +30,7 @@ def _explain(text: str, name: str, error: str) -> str:
     lines = text.split("\n")
     row, column = (int(place[1]), int(place[2])) if place and place[1] else (len(lines), len(lines[-1]) + 1)
     at = min(sum(len(line) + 1 for line in lines[: row - 1]) + column - 1, len(text))
-    for slip in (_given_twice, _unquoted_joint, _comma_or_unit, _inline_table, _two_keys, _unquoted_text, _open_list):
+    for slip in SLIPS:
         if found := slip(text, at, row):
             line, message = found
             return f"{name}:{line}: {message}"
@@ -63,6 +63,11 @@ def _line(text: str, at: int) -> int:
 
 def _row(text: str, row: int) -> str:
     return text.split("\n")[row - 1]
+
+
+def _curly_quotes(text: str, at: int, row: int) -> tuple[int, str] | None:
+    found = re.search("[“”„‘’]", _row(text, row).split("#")[0])
+    return (row, f'{found[0]} is a quote of a word processor; write the straight one, "') if found else None
 
 
 def _given_twice(text: str, at: int, row: int) -> tuple[int, str] | None:
@@ -139,3 +144,9 @@ def _unquoted_text(text: str, at: int, row: int) -> tuple[int, str] | None:
     if re.search(r"[\"'][^\"']*$", before) and before.count('"') % 2:
         return row, 'a text is not closed: put a " at its end'
     return None
+
+
+SLIPS = (
+    *(_curly_quotes, _given_twice, _unquoted_joint, _comma_or_unit, _inline_table, _two_keys, _unquoted_text),
+    _open_list,
+)

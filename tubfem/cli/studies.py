@@ -148,9 +148,9 @@ def next_ply(
         from tubfem.study.next_ply import STUDY
         from tubfem.study.next_ply import next_ply as rank
 
-        for value, words in ((goal, ("stiffness", "margin")), (per, ("kg", "price"))):
+        for flag, value, words in (("--goal", goal, ("stiffness", "margin")), ("--per", per, ("kg", "price"))):
             if value not in words:
-                raise CaseError(f"{value}: write {' or '.join(words)}")
+                raise CaseError(f"{flag} {value}: write {' or '.join(words)}")
         with progress() as tell:
             folder = out or Path("results", case.stem)
             asked = {

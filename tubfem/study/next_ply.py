@@ -142,7 +142,7 @@ def next_ply(
     stages = stages or Stages()
     unknown = [name for name in plies if name not in case.plies]
     if unknown:
-        raise CaseError([f"no ply {name}{nearest(name, case.plies)}" for name in unknown])
+        raise CaseError([f"--ply {name}: no ply of the case{nearest(name, case.plies)}" for name in unknown])
     names = tuple(plies) or tuple(case.plies)
     if per == "price" and not any(price_per_area(case.plies[name]) for name in names):
         raise CaseError('no ply has a price per area; write price = "13 EUR/m^2" under [plies]')

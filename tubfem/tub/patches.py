@@ -10,8 +10,8 @@ from tubfem.case.frames import Plane
 from tubfem.case.holes import cut_panel
 from tubfem.case.joining import Patch
 from tubfem.case.schema import Case
-from tubfem.case.skeleton import CornerAt
-from tubfem.case.surfaces import loop_points
+from tubfem.case.skeleton import MM, CornerAt
+from tubfem.case.surfaces import foot, loop_points
 from tubfem.case.tape import spot
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import Panel, TubMesh
@@ -21,6 +21,7 @@ from tubfem.tub.mounts import turned
 from tubfem.tub.plies import MARK, marked, patch_plies
 from tubfem.tub.surface import surface_of
 
+BESIDE = 5e-3  # m: a patch's middle may lie so far beside its panel
 REFLECT = np.array([1.0, -1.0, 1.0])
 
 
@@ -125,7 +126,7 @@ def _place(case: Case, whole: Expansion, table: Patch) -> _Place:
         raise ValueError(f'no panel or wall "{panel}"')
     if table.at is None and table.around is None:
         return _Place(panels, [], tuple(limits), table.only)
-    chains, only = _shapes(whole, panels[0], table)
+    chains, only = _shapes(whole, panels, table)
     return _Place(panels, chains, tuple(limits), only)
 
 
@@ -155,13 +156,30 @@ def _panel_of(case: Case, table: Patch) -> str:
     return found[0]
 
 
-def _shapes(whole: Expansion, panel: str, table: Patch) -> tuple[list[Floats], str | None]:
+def _on_panel(whole: Expansion, panels: tuple[str, ...], at: Floats, radius: float) -> None:
+    """Refuse a point (3,) [m] beside all panels, and a circle round it that holds the whole of them."""
+    gap = min(foot(whole.surfaces[panel][1], at).distance for panel in panels)
+    name = panels[0]
+    if gap > BESIDE:
+        raise ValueError(
+            f"lies {gap * MM:.0f} mm outside {name}, past its edge {whole.borders[name].nearest(at[None])[1]}"
+        )
+    if all(np.linalg.norm(whole.borders[panel].starts - at, axis=-1).max() < radius for panel in panels):
+        raise ValueError(
+            f"its {radius * MM:.0f} mm radius holds all of {name}; take a smaller one, or lay the ply in [layups]"
+        )
+
+
+def _shapes(whole: Expansion, panels: tuple[str, ...], table: Patch) -> tuple[list[Floats], str | None]:
     """Lines (n, 3) [m] of the written half that a patch lies along, or its middle (1, 3), and the one side it is on."""
+    panel = panels[0]
     if table.at is not None:
         if len(table.at) == 2 and whole.tapes[panel] is None:
             raise ValueError(f"two numbers need to know how the tape lies on {panel}: write three")
         tape = whole.tapes[panel][1] if whole.tapes[panel] is not None else None
-        return [spot(whole.surfaces[panel][1], whole.normals[panel], tape, table.at).at[None]], table.only
+        at = spot(whole.surfaces[panel][1], whole.normals[panel], tape, table.at).at
+        _on_panel(whole, panels, at, table.radius or 0.0)
+        return [at[None]], table.only
     if table.around.startswith("edge of "):
         border = whole.borders[panel]
         return [np.array(ends) for ends in zip(border.starts, border.ends, strict=True)], table.only

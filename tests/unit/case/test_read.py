@@ -121,10 +121,11 @@ def test_short_tubs_may_be_in_inches(tmp_path):
 
 
 def test_inches_scale_bare_lengths(tmp_path):
-    case = load_case(write(tmp_path, 'units = "in"\n' + STARTER))
+    text = changed("width = 60", "width = 2.5").replace("fillet = 8", "fillet = 0.3")
+    case = load_case(write(tmp_path, 'units = "in"\n' + text))
     assert case.sections["sill"].at["front"]["in_low"] == pytest.approx((470 * 0.0254, 0.0))
     assert case.layups["floor"].stack[2].thickness == pytest.approx(0.015)
-    assert case.joint_kinds["tab60"].width == pytest.approx(60 * 0.0254)
+    assert case.joint_kinds["tab60"].width == pytest.approx(2.5 * 0.0254)
 
 
 def test_a_layup_laid_nowhere_is_a_caution(tmp_path):

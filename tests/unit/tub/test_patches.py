@@ -117,6 +117,8 @@ def test_patch_over_the_middle_exists_on_both_sides_unless_only_one_is_meant():
         ({"on": "floor", "around": "recess.seat", "ply": "sheet", "width": 30}, "floor has no recess seat"),
         ({"on": "roof", "at": [1, 2], "ply": "sheet", "radius": 30}, 'no panel or wall "roof"'),
         ({"at": [1, 2], "ply": "sheet", "radius": 30}, "write on = PANEL"),
+        ({"on": "floor", "at": [5000, 100], "ply": "sheet", "radius": 30}, "mm outside floor, past its edge"),
+        ({"on": "floor", "at": [300, 100], "ply": "sheet", "radius": 3000}, "its 3000 mm radius holds all of floor"),
     ],
 )
 def test_patch_without_a_place_is_told(patch, words):
