@@ -48,12 +48,12 @@ def run(
         from tubfem.run import Stages, run_case, run_changed
 
         with progress() as tell:
-            ready = Thread(target=_get_ready)
+            loading = Thread(target=_get_ready)
 
             def at(stage: str) -> None:
                 tell(stage)
-                if stage == "mesh" and ready.ident is None:
-                    ready.start()  # gmsh needs no Python meanwhile
+                if stage == "mesh" and loading.ident is None:
+                    loading.start()  # gmsh needs no Python meanwhile
 
             stages = Stages(at)
             with stages("read"):

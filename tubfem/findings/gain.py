@@ -11,7 +11,8 @@ if TYPE_CHECKING:
 class Gain:
     """What the changes of the command line do to one torsion load case; `before` is the case as written.
 
-    Stiffness [N m/deg] between pickups, mass [kg], and the lowest margin of all regions with the region's name.
+    Stiffness [N m/deg] between pickups, mass [kg], and the lowest margin of all regions with the region's name; None
+    and "" where nothing is judged.
     """
 
     load_case: str
@@ -19,9 +20,9 @@ class Gain:
     stiffness: float
     mass_before: float
     mass: float
-    worst_margin_before: float
+    worst_margin_before: float | None
     worst_region_before: str
-    worst_margin: float
+    worst_margin: float | None
     worst_region: str
 
     @property
@@ -66,7 +67,7 @@ def gains(before: "Findings", after: "Findings") -> tuple[Gain, ...]:
     return tuple(found)
 
 
-def _lowest(load_case: "LoadCaseFindings") -> tuple[float, str]:
+def _lowest(load_case: "LoadCaseFindings") -> tuple[float | None, str]:
     worst = [region.worst for region in load_case.regions.values() if region.worst is not None]
-    lowest = min(worst, key=lambda found: found.margin)
-    return lowest.margin, lowest.region
+    lowest = min(worst, key=lambda found: found.margin, default=None)
+    return (None, "") if lowest is None else (lowest.margin, lowest.region)

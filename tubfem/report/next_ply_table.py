@@ -16,8 +16,9 @@ def print_next_ply(console: Console, found: NextPly) -> None:
     heading(console, found.case.title or found.case.path)
     for text in STANDING:
         say(console, text)
-    base = f"Now {three(found.stiffness)} N·m/deg, {found.mass:.2f} kg, "
-    say(console, base + f"lowest margin {margin(found.margin)} in {found.region}; load case {found.load_case}.")
+    lowest = "nothing judged" if found.margin is None else f"lowest margin {margin(found.margin)} in {found.region}"
+    base = f"Now {three(found.stiffness)} N·m/deg, {found.mass:.2f} kg, {lowest}; load case {found.load_case}."
+    say(console, base)
     order = {
         "stiffness": f"gain for each {found.per if found.per == 'kg' else 'unit of money'}",
         "margin": "lowest margin",

@@ -22,8 +22,13 @@ def signed(value: float) -> str:
     return f"+{three(value)}" if value > 0 else three(value)
 
 
-def margin(value: float) -> str:
-    """A margin with its sign, two decimals, three where it is nearly zero; far away ones are not worth digits."""
+def margin(value: float | None) -> str:
+    """A margin with its sign, two decimals, three where it is nearly zero; far away ones are not worth digits.
+
+    A dash where nothing is judged.
+    """
+    if value is None:
+        return "-"
     return "> 10" if value > 10 else f"{value:+.3f}" if abs(value) < 0.05 else f"{value:+.2f}"
 
 

@@ -249,8 +249,8 @@ def _gains(before: Compared, now: Compared) -> tuple[Gain, ...]:
         then = before.load_cases.get(name)
         if then is None or then.stiffness is None or told.stiffness is None:
             continue
-        margins = (then.lowest.margin, then.lowest.region, told.lowest.margin, told.lowest.region)
-        found.append(Gain(name, then.stiffness, told.stiffness, before.mass, now.mass, *margins))
+        margins = [(None, "") if low is None else (low.margin, low.region) for low in (then.lowest, told.lowest)]
+        found.append(Gain(name, then.stiffness, told.stiffness, before.mass, now.mass, *margins[0], *margins[1]))
     return tuple(found)
 
 

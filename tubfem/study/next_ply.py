@@ -43,8 +43,9 @@ class Candidate:
     """One change, `text` as --add takes it, and what the reduced model says of it.
 
     Stiffness [N·m/deg] is the middle of a bracket, `error_estimate` half its width; mass [kg] and area [m²] are what is
-    laid more, tabs included; `price` in `currency`, None without one; `length` [m] off the roll and `on_hand` [m²];
-    `worst_margin`, an indication, in `worst_region`. `confirmed` and `confirmed_margin` by a full solve, None without.
+    laid more, tabs included; `price` in `currency`, None without one; `length` [m] off the roll, `enough` whether so
+    much is on hand; `worst_margin`, an indication, in `worst_region`, None where nothing is judged. `confirmed` and
+    `confirmed_margin` by a full solve, None without.
     """
 
     text: str
@@ -60,7 +61,7 @@ class Candidate:
     currency: str | None
     length: float | None
     enough: bool | None
-    worst_margin: float
+    worst_margin: float | None
     worst_region: str
     worst_kind: str
     confirmed: float | None = None
@@ -93,7 +94,7 @@ class NextPly:
     load_case: str
     stiffness: float
     mass: float
-    margin: float
+    margin: float | None
     region: str
     findings: Findings
     candidates: tuple[Candidate, ...]
@@ -151,7 +152,7 @@ def next_ply(
         tub, again = ready(model, folder)
     if again:
         stages.tell("reduced model read again")
-    margin, region, _ = lowest_margin(tub.hot, galerkin(tub.reduced, {}), {})
+    margin, region, _ = _judged(lowest_margin(tub.hot, galerkin(tub.reduced, {}), {}))
     with stages("candidates"):
         tried = _regions_and_patches(tub, names) + _tabs(tub, names)
     with stages("snapshots"):
@@ -260,7 +261,7 @@ def _candidate(tub: Ready, tried: _Tried) -> Candidate:
     width = table.roll_width
     length = area / width if width else None
     left = None if stock is None else stock.amount if stock.unit == "m^2" else stock.amount * width if width else None
-    margin, region, kind = lowest_margin(tub.hot, b, tried.stacks)
+    margin, region, kind = _judged(lowest_margin(tub.hot, b, tried.stacks))
     gain = stiffness - tub.stiffness
     return Candidate(
         text=text,
@@ -282,14 +283,20 @@ def _candidate(tub: Ready, tried: _Tried) -> Candidate:
     )
 
 
+def _judged(lowest: tuple[float, str, str]) -> tuple[float | None, str, str]:
+    """A lowest margin with its region and kind, or none of them where nothing can fail that has a limit."""
+    return lowest if math.isfinite(lowest[0]) else (None, "", "")
+
+
 def _ranked(found: Sequence[Candidate], goal: str, per: str) -> list[Candidate]:
     """Best first; what the shelf does not hold comes behind, what gains nothing last."""
 
     def value(candidate: Candidate) -> float:
         if goal == "margin":
-            return candidate.worst_margin
-        gain = candidate.gain_per_kg if per == "kg" else candidate.gain_per_price
-        return -math.inf if gain is None else gain
+            wanted = candidate.worst_margin
+        else:
+            wanted = candidate.gain_per_kg if per == "kg" else candidate.gain_per_price
+        return -math.inf if wanted is None else wanted
 
     useful = goal == "margin"
     return sorted(found, key=lambda c: (c.enough is False, c.no_gain and not useful, -value(c), c.text))
@@ -316,7 +323,7 @@ def _confirmed(
     ]
 
 
-def in_full(shared: tuple[Case, TubMesh, Findings], item: tuple[str, str]) -> list[float]:
+def in_full(shared: tuple[Case, TubMesh, Findings], item: tuple[str, str]) -> list[float | None]:
     """Stiffness and lowest margin of a load case with one change, by a full solve on the mesh of the base."""
     (case, mesh, before), (text, load_case) = shared, item
     _, _, findings = run_case(change_case(case, add=[text]), base=case, mesh=mesh)

@@ -1,9 +1,12 @@
 from dataclasses import replace
+from io import StringIO
 
 import pytest
 from report_builders import small_report
+from rich.console import Console
 
 from tubfem.findings.gain import gains
+from tubfem.report.tables import print_findings
 
 
 def test_gain_is_counted_against_the_case_as_written():
@@ -26,3 +29,19 @@ def test_gain_is_counted_against_the_case_as_written():
 def test_no_gain_per_kilogram_where_nothing_is_added():
     _, before = small_report()
     assert all(gain.gain_per_kg is None for gain in gains(before, before))
+
+
+def test_where_nothing_is_judged_a_gain_has_no_margins():
+    model, before = small_report()
+    none = dict.fromkeys(("worst_first_damage", "worst_fibre", "worst_interlaminar", "worst_core"))
+    load_cases = {
+        name: replace(found, regions={key: replace(region, **none) for key, region in found.regions.items()})
+        for name, found in before.load_cases.items()
+    }
+    unjudged = replace(before, load_cases=load_cases)
+    found = gains(unjudged, unjudged)
+    assert {(g.worst_margin, g.worst_region, g.worst_margin_before) for g in found} == {(None, "", None)}
+    console = Console(record=True, width=120, file=StringIO())
+    print_findings(console, model, replace(unjudged, gains=found), ("floor=biax600",))
+    (line,) = (line for line in console.export_text().splitlines() if line.strip().startswith("lowest margin "))
+    assert line.split() == ["lowest", "margin", "-", "-"]

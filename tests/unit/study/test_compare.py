@@ -254,6 +254,19 @@ def test_the_table_says_where_the_lowest_margins_are_and_where_they_went(compare
     assert "3 drop tunnel=biax600" in text
 
 
+def test_a_tub_of_which_nothing_is_judged_is_compared_all_the_same(tmp_path):
+    tables = case_texts.tables_of("starter")
+    ply = {"E": "20 GPa", "nu": 0.2, "thickness": 0.5, "density": "1800 kg/m^3"}  # no limits, and no core
+    layups = {name: ["3 x plain200"] for name in tables["layups"]}
+    tables |= {"plies": dict.fromkeys(("plain200", "biax600"), ply), "layups": layups, "mesh": {"size": 200}}
+    base = case_texts.read_tables(tables, tmp_path)
+    compared = compare(base, flag_variants(base, {"add": ["sill=biax600"]}))
+    (gain,) = compared[1].gains
+    assert gain.gain_Nm_per_deg > 0
+    assert gain.worst_margin is gain.worst_margin_before is None
+    print_comparison(Console(file=StringIO()), compared)
+
+
 def test_nothing_to_compare_is_wrong_input(tmp_path):
     done = CliRunner().invoke(cli.app, ["compare", str(CASES / "closed_box.toml"), "--out", str(tmp_path / "out")])
     assert done.exit_code == 2
