@@ -20,6 +20,8 @@ from tubfem.tub.ring import Meeting, corner_lines, meeting, ring_walls
 from tubfem.tub.split import SplitMesh
 from tubfem.tub.surface import surface_of
 
+STRAIGHT = 0.1  # sine of the angle between two walls that go on into each other, without a corner
+
 
 def with_fill(case: Case, mesh: TubMesh, layup: LayupField) -> LayupField:
     """The layup with the mass of all foam inside sections spread evenly over the walls around it."""
@@ -77,14 +79,14 @@ def inner_volume(mesh: TubMesh, layup: LayupField, elements: Ints) -> tuple[floa
 
     And whether the walls' normals look into the ring.
 
-    Right for rings whose corners are right angles; where walls t thick inside meet at another angle the corner is
-    counted as t² all the same. Nothing where the walls meet all over: their inner faces have no area left.
+    Exact for straight rings of plane walls, whatever angles they meet at. Nothing where the walls meet all over: their
+    inner faces have no area left.
     """
     volume = _signed_volume(mesh, elements)
     inwards = volume < 0
     inner = _inner_halves(layup, inwards=inwards)
     area = areas(mesh)[elements]
-    lost, twice = _corners(mesh, elements, inner)
+    lost, twice = _corners(mesh, elements, inner, inwards=inwards)
     left = abs(volume) - float((area * inner[elements]).sum()) + twice
     return (left if area.sum() > lost and left > 0 else 0.0), inwards
 
@@ -103,22 +105,37 @@ def _inner_halves(layup: LayupField, *, inwards: bool) -> Floats:
     return (z[main, 1] if inwards else -z[main, 0])[layup.mixture]
 
 
-def _corners(mesh: TubMesh, elements: Ints, inner: Floats) -> tuple[float, float]:
+def _corners(mesh: TubMesh, elements: Ints, inner: Floats, *, inwards: bool) -> tuple[float, float]:
     """What walls take off the inner faces of their neighbours [m²], and what two both take off at corners [m³].
 
-    Length of the corner times the sum of both inner halves, and times their product.
+    Walls h and k thick inside that meet at the angle φ have their inner corner (k + h cos φ) / sin φ along the one and
+    (h + k cos φ) / sin φ along the other; both take off (2 h k + (h² + k²) cos φ) / (2 sin φ) there.
     """
-    panel = mesh.element_panel
-    own = np.unique(panel[elements])
-    half = {k: float(inner[panel == k].mean()) for k in own.tolist()}
+    panel, area = mesh.element_panel[elements], areas(mesh)[elements]
+    surface = surface_of(mesh)
+    normal, middle = (each[elements] * area[:, None] for each in (surface.normal, surface.middle))
+    half, inward, centre = {}, {}, {}
+    for k in np.unique(panel).tolist():
+        mine = panel == k
+        half[k] = float(inner[elements[mine]].mean())
+        total = normal[mine].sum(0) * (1 if inwards else -1)
+        inward[k], centre[k] = total / np.linalg.norm(total), middle[mine].sum(0) / area[mine].sum()
     lost = twice = 0.0
     for line in mesh.joints:
         walls = [k for k in line.panels if k in half]
-        if len(walls) == 2:
-            ends = mesh.points[line.edges]
-            length = float(np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1).sum())
-            lost += length * (half[walls[0]] + half[walls[1]])
-            twice += length * half[walls[0]] * half[walls[1]]
+        if len(walls) != 2:
+            continue
+        one, other = walls
+        ends = mesh.points[line.edges]
+        length = float(np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1).sum())
+        cos = -float(inward[one] @ inward[other])
+        sin = np.sqrt(max(1 - cos**2, 0.0))
+        if sin < STRAIGHT:
+            continue
+        sin = sin if (centre[other] - ends.mean(axis=(0, 1))) @ inward[one] > 0 else -sin  # walls may turn outwards
+        h, k = half[one], half[other]
+        lost += length * (h + k) * (1 + cos) / sin
+        twice += length * (2 * h * k + (h**2 + k**2) * cos) / (2 * sin)
     return lost, twice
 
 

@@ -12,7 +12,7 @@ from tubfem.findings.collect import find
 from tubfem.findings.twist_shares import twist_shares
 from tubfem.shell.brick8 import shapes
 from tubfem.shell.recover import spring_energies
-from tubfem.tub.fill import foam_springs
+from tubfem.tub.fill import foam_springs, inner_volume
 from tubfem.tub.foam_bricks import Grid, locate
 from tubfem.tub.layup import lay_plies, layup_mass, panel_mass
 from tubfem.tub.split import SplitMesh
@@ -145,7 +145,7 @@ THICK = [
     (kind, cells, thickness, end)
     for kind, walls in (
         ("bricks", ((20.0, 1.0), (78.0, 1.0), (20.0, 0.4), (30.0, 0.3))),
-        ("slabs", ((20.0, 1.0), (24.0, 1.0), (20.0, 0.4))),
+        ("slabs", ((20.0, 1.0), (50.0, 1.0), (20.0, 0.4), (30.0, 0.3))),
     )
     for cells in ((1, 1), (3, 1), (2, 2), (8, 3))
     for thickness, end in walls
@@ -176,6 +176,47 @@ def test_foam_between_thick_walls_is_in_balance(kind, cells, thickness, end):
     assert_allclose(about.sum(0), 0, atol=1e-9 * np.abs(about).sum())
 
 
+def slanted(corner, thicknesses, *, outwards=True):
+    """Volume of foam [m³] in a straight ring through corners (y, z) [m] of walls as thick each [mm] as told."""
+    walls = []
+    for k, thickness in enumerate(thicknesses):
+        (y0, z0), (y1, z1) = corner[k], corner[(k + 1) % len(corner)]
+        outline = [(LENGTH, y0, z0), (0, y0, z0), (0, y1, z1), (LENGTH, y1, z1)]
+        shape = outline if outwards else outline[::-1]
+        more = {"zero": (1, 0, 0), "shift": thickness / 2e3, "section": True}
+        walls.append(panel(f"post.w{k}", shape, (3, 2), region=f"w{k}", **more))
+    sheet = {"E": "20 GPa", "nu": 0.3, "density": "1800 kg/m^3"}
+    table = Case.model_validate(
+        {
+            "plies": {f"p{k}": sheet | {"thickness": t} for k, t in enumerate(thicknesses)},
+            "layups": {f"w{k}": [f"p{k}"] for k in range(len(thicknesses))},
+        }
+    )
+    mesh = tub_mesh(walls)
+    return inner_volume(mesh, lay_plies(table, mesh), np.arange(len(mesh.element_panel)))[0]
+
+
+@pytest.mark.parametrize("outwards", [True, False])
+def test_foam_between_walls_at_any_angle(outwards):
+    # a triangle moved in by h is smaller by 1 - h / r (r its inscribed circle's radius, 2 area / perimeter)
+    radius = WIDTH * HEIGHT / (WIDTH + HEIGHT + np.hypot(WIDTH, HEIGHT))
+    for thickness in (4.0, 20.0, 36.0, 50.0):
+        part = (1 - thickness / 2e3 / radius) ** 2
+        found = slanted(RINGS["slabs"], [thickness] * 3, outwards=outwards)
+        assert_allclose(found, 0.5 * WIDTH * HEIGHT * LENGTH * part, rtol=1e-9)
+    assert slanted(RINGS["slabs"], [54.0] * 3, outwards=outwards) == 0
+    # a parallelogram at 60 degrees of walls 6, 30, 10, 20 mm thick: what is left square to each pair of them
+    sine = np.sqrt(0.75)
+    corner = [(0, 0), (0.1, 0), (0.1 + 0.08 / np.tan(np.pi / 3), 0.08), (0.08 / np.tan(np.pi / 3), 0.08)]
+    left = (0.08 - 0.008) * (0.1 - 0.025 / sine) * LENGTH
+    assert_allclose(slanted(corner, [6.0, 30.0, 10.0, 20.0], outwards=outwards), left, rtol=1e-9)
+    # an L of 100 x 80 mm, its inner corner in the middle, walls of 10 mm: the outer square less what the inner corner
+    # takes of it, both moved in
+    corner = [(0, 0), (0.1, 0), (0.1, 0.04), (0.05, 0.04), (0.05, 0.08), (0, 0.08)]
+    left = (0.09 * 0.07 - 0.05 * 0.04) * LENGTH
+    assert_allclose(slanted(corner, [10.0] * 6, outwards=outwards), left, rtol=1e-9)
+
+
 def test_bricks_stay_where_walls_grow_until_they_meet():
     # 100 x 80 mm on the walls' middle, at the far end 40 x 32 mm: 30 mm leave 2 mm of foam there, 34 mm cross by 2 mm
     for thickness, end, room in ((30.0, 1.0, True), (30.0, 0.4, True), (34.0, 0.4, False), (78.0, 1.0, True)):
@@ -204,7 +245,7 @@ def test_walls_that_meet_all_over_leave_no_foam(kind, thickness):
 
 
 @pytest.mark.parametrize(
-    ("kind", "thickness", "end"), [("slabs", 24.0, 1.0), ("bricks", 34.0, 0.4), ("bricks", 120.0, 1.0)]
+    ("kind", "thickness", "end"), [("slabs", 50.0, 1.0), ("bricks", 34.0, 0.4), ("bricks", 120.0, 1.0)]
 )
 def test_box_with_thick_walls_round_foam_is_solved(kind, thickness, end):
     # every solution checks its own equilibrium
