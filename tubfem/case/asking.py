@@ -5,7 +5,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
-from tubfem.case.changes import parse_change
+from tubfem.case.changes import parse_change, tab_kind
 from tubfem.case.faults import nearest
 from tubfem.case.lines import Path
 from tubfem.case.planning import Schedule
@@ -20,7 +20,17 @@ def schedule_faults(case: Case) -> Iterator[tuple[Path, str]]:
     asked = case.schedule
     known = regions(case)
     for name in asked.regions:
-        if name not in known:
+        family, colon, rest = name.partition(":")
+        if colon and family == "joint":
+            try:
+                tab_kind(case, rest)
+            except CaseError as error:
+                yield ("schedule", "regions", name), error.messages[0]
+        elif colon and family == "patch":
+            patched = [*case.patches, *(mount for mount, own in case.mounts.items() if own.patch)]
+            if rest not in patched:
+                yield ("schedule", "regions", name), f'no patch "{rest}"{nearest(rest, patched)}'
+        elif name not in known:
             yield ("schedule", "regions", name), f'no region "{name}"{nearest(name, known)}'
     for name in asked.covering:
         if name not in case.plies:

@@ -22,6 +22,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 from tubfem.case.faults import nearest
+from tubfem.case.joining import JointKind
 from tubfem.case.joint_table import Part, joint_kind_for, joint_parts
 from tubfem.case.regions import panel_region, regions, section_walls
 from tubfem.case.schema import Case
@@ -227,14 +228,24 @@ def _change_tab(case: Case, flag: str, name: str, change: Change) -> Case:
     """The tab of a joint kind, or of one joint, which then gets a kind of its own."""
     if change.face != "far":
         raise CaseError(f"a tab has no :{change.face}; leave it out")
-    kind_name = name if name in case.joint_kinds else case.joints.get(name) or _covering_kind(case, name)
-    kind = case.joint_kinds[kind_name]
+    kind = tab_kind(case, name)
     if not kind.tab:
         raise CaseError(f"joint {name} is {kind.kind} and has no tab")
     changed = kind.model_copy(update={"tab": _changed(kind.tab, flag, change, f"the tab of {name}")})
     if name in case.joint_kinds:
         return _with(case, "joint_kinds", name, changed)
     return _with(_with(case, "joint_kinds", name, changed), "joints", name, name)
+
+
+def tab_kind(case: Case, name: str) -> JointKind:
+    """The joint kind of that name, or that of the one joint "A/B".
+
+    Raises
+    ------
+    CaseError
+        There is neither.
+    """
+    return case.joint_kinds[name if name in case.joint_kinds else case.joints.get(name) or _covering_kind(case, name)]
 
 
 def _covering_kind(case: Case, name: str) -> str:

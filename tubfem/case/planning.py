@@ -34,7 +34,7 @@ def bias_kept(stiffness: float, front: float, rear: float) -> float:
 
 
 class RegionPlies(Table):
-    """How many plies more a region gets, at least and at most."""
+    """How many plies more a region, the tab of a joint or a patch gets, at least and at most."""
 
     shorthand: ClassVar[dict[str, Any] | None] = {"type": "integer", "minimum": 0}
     min: int = Field(default=0, ge=0)
@@ -72,6 +72,11 @@ class Schedule(Table):
         if self.waste < 0:
             raise fault("waste is what is cut off, as a share of what is laid: 0 or more")
         return self
+
+    def limits(self, place: str) -> tuple[int, int]:
+        """Least and most plies more of a region, "joint:A/B" or "patch:NAME"."""
+        own = self.regions.get(place)
+        return (0, self.most) if own is None else (own.min, self.most if own.max is None else own.max)
 
     @property
     def target(self) -> float | None:

@@ -16,7 +16,7 @@ COLOURS = ("#0077bb", "#ee7733", "#009988", "#cc3311", "#33bbee", "#ee3377", "#b
 
 
 def plies_by_region(found: Mapping[str, Any]) -> Figure:
-    """Bars of the plies laid more in every region, by ply."""
+    """Bars of the plies laid more in every region, tab and patch, by ply."""
     regions = list(found["regions"])
     figure = Figure(figsize=(9, 1.8 + 0.36 * max(len(regions), 3)))
     FigureCanvasAgg(figure)
@@ -27,7 +27,7 @@ def plies_by_region(found: Mapping[str, Any]) -> Figure:
         return figure
     tall = figure.get_figheight()
     axes = figure.subplots()
-    figure.subplots_adjust(left=0.2, right=0.97, top=1 - 0.75 / tall, bottom=0.75 / tall)
+    figure.subplots_adjust(left=0.26, right=0.97, top=1 - 0.75 / tall, bottom=0.75 / tall)
     changes = [parse_change(text) for text in found["add"]]
     kinds = list(dict.fromkeys(_label(change.text) for change in changes))
     start = dict.fromkeys(regions, 0)

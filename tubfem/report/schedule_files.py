@@ -6,6 +6,7 @@ from typing import Any
 from tubfem.report.json_file import plain
 from tubfem.report.schedule_figure import plies_by_region
 from tubfem.report.study_files import write_study
+from tubfem.study.options import entries_of
 from tubfem.study.schedule import Scheduled
 
 SCHEMA = 1
@@ -63,7 +64,7 @@ def contents(found: Scheduled, version: str) -> dict[str, Any]:
 
 
 def _laid(found: Scheduled, region: str) -> dict[str, Any]:
-    """Plies of a region as it was and as chosen, covers and patches not counted, and what to lay in words."""
-    before = sum(entry.count for entry in found.case.layups[region].stack if not entry.is_core)
+    """Plies of a place as it was and as chosen, what else covers it not counted, and what to lay in words."""
+    before = sum(entry.count for entry in entries_of(found.case, region) if not entry.is_core)
     lay = [text.partition("=")[2] for text in found.texts if text.startswith(f"{region}=")]
     return {"region": region, "plies_before": before, "plies": before + found.plies[region], "lay": ", ".join(lay)}

@@ -22,7 +22,7 @@ def print_schedule(console: Console, found: Scheduled) -> None:
     say(console, f"Now {three(found.base_stiffness)} N·m/deg, {found.before.mass.total:.2f} kg.")
     for line in told(found):
         say(console, line)
-    rows = table_of("region", "plies more", "lay")
+    rows = table_of("where", "plies more", "lay")
     for region, number in found.plies.items():
         texts = [text.partition("=")[2] for text in found.texts if text.startswith(f"{region}=")]
         rows.add_row(region, f"{number}", ", ".join(texts))

@@ -124,12 +124,12 @@ def _refine(found: Mapping[str, Any]) -> list[Plot | Bars]:
 
 
 def _schedule(found: Mapping[str, Any]) -> list[Plot | Bars]:
-    """Plies of every region that gets more, as it was and as chosen."""
+    """Plies of every place that gets more, as it was and as chosen."""
     laid = sorted(found["laid"], key=lambda each: -each["plies"])[:BARS]
     most = max((each["plies"] for each in laid), default=1)
     rows = tuple((each["region"], each["plies"] / most, _plies(each)) for each in laid)
     before = tuple(each["plies_before"] / most for each in laid)
-    return [Bars("Plies of every region that gets more, as it was and as chosen", rows, before)] if rows else []
+    return [Bars("Plies of every place that gets more, as it was and as chosen", rows, before)] if rows else []
 
 
 def _plies(each: Mapping[str, Any]) -> str:

@@ -1,11 +1,13 @@
-"""Every whole-ply choice of every region, with what it does to the stiffness, the scales, the purse and the shelf."""
+"""Every whole-ply choice of every region, tab and patch: what it does to stiffness, scales, purse and shelf."""
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import partial
 
 from tubfem.arrays import Floats
-from tubfem.case.changes import parse_change
+from tubfem.case.changes import add_plies, parse_change, tab_kind
+from tubfem.case.faults import nearest
 from tubfem.case.planning import Schedule
 from tubfem.case.schema import Case
 from tubfem.case.stuff import Stack as Entries
@@ -13,18 +15,27 @@ from tubfem.errors import CaseError
 from tubfem.geometry.mesh import areas
 from tubfem.laminate.stack import Stack
 from tubfem.study.cost import price_per_area
-from tubfem.study.laying import Key, find_seats, lay_on
+from tubfem.study.laying import Key, Laid, find_seats, lay_on
+from tubfem.study.reduced import galerkin
+from tubfem.study.shares import energy_shares
 from tubfem.study.side_change import side_change
 from tubfem.study.store import Ready
+from tubfem.study.tabs import NAMED, Tabs, tab_change, tabs_of
+from tubfem.tub.further import FURTHER, laid_patches
+from tubfem.tub.plies import cured_layers
 
 CHOICES = 300  # of one region; more would not be searched in minutes
+IDLE = 5e-4  # share of the twist: the tab of a joint that holds less gets no choice
+NOTHING = Laid({}, {}, 0.0, 0.0, {})
+PATCH = "patch:"  # before a patch's name, as --add takes it
 OTHER_SIDE = {"far": "tool", "tool": "far", "under": "over", "over": "under"}
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Option:
-    """One choice of one region: `texts` as --add takes them (none: as it is), `plies` how many, dC by group.
+    """One choice of one place: `texts` as --add takes them (none: as it is), `plies` how many, dC by group.
 
+    `region` is the place: a region, "joint:A/B" (the tab of one joint) or "patch:NAME" (of [patches], or a mount's).
     Mass [kg], `price` in the case's currency (None where a ply has none), `cloth` the area [m²] of each ply laid.
     """
 
@@ -38,45 +49,132 @@ class Option:
     cloth: dict[str, float]
 
 
-def region_options(tub: Ready, asked: Schedule) -> dict[str, tuple[Option, ...]]:
-    """All choices of every region that has more than one, the one with no plies first where it is allowed.
+def all_options(tub: Ready, asked: Schedule) -> dict[str, tuple[Option, ...]]:
+    """All choices of every place that has more than one, the one with no plies first where it is allowed.
 
     Raises
     ------
     CaseError
-        A region has too many choices, or none; a candidate cannot lie where it is wanted.
+        A place has too many choices, or none; a candidate cannot lie where it is wanted; a joint has no such tab.
     """
-    model, family = tub.model, tub.family
-    case, area = model.case, areas(model.mesh)
-    found, faults = {}, []
-    for region in dict.fromkeys(group.name for group in family.groups if group.kind == "region"):
+    model = tub.model
+    area = areas(model.mesh)
+    regions = dict.fromkeys(group.name for group in tub.family.groups if group.kind == "region")
+    tabs = {tabs.target: tabs for tabs in tabs_of(model)}
+    makers = {region: partial(_region_options, tub, asked, area, region) for region in regions}
+    shares = energy_shares(tub, galerkin(tub.reduced, {}), {})
+    for place, own in tabs.items():
+        if shares.get(("joint", own.name), 0.0) >= IDLE or place in asked.regions:
+            makers[place] = partial(_tab_options, tub, asked, own)
+    for name in laid_patches(model.case):
+        makers[f"patch:{name}"] = partial(_patch_options, tub, asked, area, f"patch:{name}")
+    named = [name for name in asked.regions if name.startswith(NAMED) and name not in tabs]
+    faults = [f'no joint "{name.removeprefix(NAMED)}" with a tab{nearest(name, tabs)}' for name in named]
+    found = {}
+    for place, make in makers.items():
         try:
-            choices = list(region_texts(case, asked, region))
+            options = tuple(make())
         except CaseError as error:
             faults += error.messages
             continue
-        if not any(choices):
-            continue
-        seats = find_seats(model, family, area, region)
-        own = []
-        for texts in choices:
-            laid = lay_on(model, seats, texts)
-            change = dict(laid.change)
-            if texts:
-                change |= side_change(model, family, tub.state.shell.springs, *texts)
-            plies = sum(parse_change(text).count for text in texts)
-            price = _price(case, laid.cloth)
-            own.append(Option(region, texts, plies, change if texts else {}, laid.stacks, laid.mass, price, laid.cloth))
-        found[region] = tuple(own)
+        if any(option.plies for option in options):
+            found[place] = options
     if faults:
         raise CaseError(faults)
     return found
 
 
+def _region_options(tub: Ready, asked: Schedule, area: Floats, region: str) -> Iterator[Option]:
+    model, family = tub.model, tub.family
+    choices = list(region_texts(model.case, asked, region))
+    if not any(choices):
+        return
+    seats = find_seats(model, family, area, region)
+    for texts in choices:
+        laid = lay_on(model, seats, texts)
+        change = dict(laid.change)
+        if texts:
+            change |= side_change(model, family, tub.state.shell.springs, *texts)
+        yield _option(model.case, region, texts, replace(laid, change=change if texts else {}))
+
+
+def _patch_options(tub: Ready, asked: Schedule, area: Floats, place: str) -> Iterator[Option]:
+    model = tub.model
+    choices = list(single_texts(model.case, asked, place))
+    if not any(choices):
+        return
+    seats = find_seats(model, tub.family, area, place)
+    made = 0
+    for texts in choices:
+        laid = lay_on(model, seats, texts) if texts else NOTHING
+        if laid.change or not texts:
+            made += 1
+            yield _option(model.case, place, texts, laid)
+    if not made:
+        raise CaseError(f"{place}: nothing of it lies where the mesh can tell, so that no plies more can be laid")
+
+
+def _tab_options(tub: Ready, asked: Schedule, tabs: Tabs) -> Iterator[Option]:
+    case = tub.model.case
+    for texts in single_texts(case, asked, tabs.target):
+        change = tab_change(tub.model, tub.family, tabs, texts) if texts else {}
+        cloth = {each.ply: tabs.area * each.count for each in map(parse_change, texts)}
+        mass = sum(
+            area * sum(ply.areal_mass for _, ply in cured_layers(case, name, None)) for name, area in cloth.items()
+        )
+        yield _option(case, tabs.target, texts, Laid(change, {}, mass, sum(cloth.values()), cloth))
+
+
+def _option(case: Case, place: str, texts: tuple[str, ...], laid: Laid) -> Option:
+    plies = sum(parse_change(text).count for text in texts)
+    price = _price(case, laid.cloth)
+    return Option(place, texts, plies, laid.change, laid.stacks, laid.mass, price, laid.cloth)
+
+
+def single_texts(case: Case, asked: Schedule, place: str) -> Iterator[tuple[str, ...]]:
+    """Texts of every choice of a tab or patch: nothing, or up to the most plies of one candidate, faces left out.
+
+    A candidate for another face than the one last laid does not go there. Each ply more of a stepped patch ends inside
+    the one before, so that there are no more than find room.
+
+    Raises
+    ------
+    CaseError
+        More plies are asked for than can be laid.
+    """
+    least, most = asked.limits(place)
+    names = [name for name in asked.candidates or case.plies if parse_change(f"{place}={name}").face == "far"]
+    if place.startswith(PATCH) and laid_patches(case)[place.removeprefix(PATCH)].stagger:
+        most = min(most, FURTHER)
+    found = 0
+    if least == 0:
+        found += 1
+        yield ()
+    for name in names:
+        for number in range(max(least, 1), most + 1):
+            text = f"{place}={name}{f'*{number}' if number > 1 else ''}"
+            try:
+                add_plies(case, text)
+            except CaseError:  # no room
+                break
+            found += 1
+            yield (text,)
+    if not found:
+        raise CaseError(f"{place}: at least {least} plies more of one candidate cannot be laid")
+
+
+def entries_of(case: Case, place: str) -> Entries:
+    """What lies in a place: a region's stack, a patch's plies, the tab of a joint."""
+    if place.startswith(PATCH):
+        return laid_patches(case)[place.removeprefix(PATCH)].entries
+    if place.startswith(NAMED):
+        return tab_kind(case, place.removeprefix(NAMED)).tab
+    return case.layups[place].stack
+
+
 def region_texts(case: Case, asked: Schedule, region: str) -> Iterator[tuple[str, ...]]:
     """Texts of every choice of a region: each way to share out up to the most plies among the candidates."""
-    limits = asked.regions.get(region)
-    least, most = (0, asked.most) if limits is None else (limits.min, asked.most if limits.max is None else limits.max)
+    least, most = asked.limits(region)
     names = asked.candidates or tuple(case.plies)
     each = 2 if asked.symmetric else 1
     rounds = most // each

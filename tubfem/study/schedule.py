@@ -3,7 +3,6 @@
 Searched in the reduced model, confirmed by a run in full, and told with the bound that no choice is below.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,10 +16,12 @@ from tubfem.findings.results import Findings
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.cost import price_per_area
 from tubfem.study.cuts import make_program
-from tubfem.study.options import cloth_left, region_options
-from tubfem.study.reduced import coefficients, galerkin
+from tubfem.study.options import all_options, cloth_left
+from tubfem.study.reduced import galerkin
 from tubfem.study.search import HAIR, Search, Trial, cheapest, exclude, stiffest, try_out, with_margins
-from tubfem.study.store import Ready, ready
+from tubfem.study.shares import energy_shares
+from tubfem.study.store import ready
+from tubfem.study.tabs import NAMED
 
 CONFIRMS = 6  # runs in full before the last one is given as it is
 EXCLUDED = 3  # choices that fall short in full are excluded one by one so often; then the target is raised
@@ -50,7 +51,7 @@ class Scheduled:
     ----------
     target : [N·m/deg], None where the stiffest was asked for
     texts : everything laid more, as --add takes it
-    plies : by region, how many
+    plies : by place (region, "joint:A/B", "patch:NAME"), how many
     low, high : bracket of the reduced model [N·m/deg]
     confirmed, margin, place : stiffness, lowest margin and where, of a run in full
     mass, price : what the run in full weighs more [kg]; net of offcuts in `currency`
@@ -122,9 +123,9 @@ def schedule(
     with stages("reduced model"):
         tub, _ = ready(model, folder)
     with stages("choices"):
-        options = region_options(tub, asked)
+        options = all_options(tub, asked)
         if not options:
-            raise CaseError("no region may get a ply more; raise most or max under [schedule]")
+            raise CaseError("no place may get a ply more; raise most or max under [schedule]")
         if asked.target is None:  # cloth whose stock is not known cannot be given out
             left = {**dict.fromkeys(names - left.keys(), 0.0), **left}
         search = Search(tub, make_program(options, left), findings, folder)
@@ -245,22 +246,10 @@ def blocks(search: Search, trial: Trial) -> tuple[Block, ...]:
             before = change.get(k, np.zeros_like(C))
             change[k] = before + (STIFFER - 1) * (C + before)
         stiffer = tub.reduced.scale / float(tub.reduced.load @ galerkin(tub.reduced, change))
-        full = kind == "region" and plies.get(name, 0) >= most.get(name, 0)
+        place = NAMED + name if kind == "joint" else name
+        full = (kind == "region" or place in most) and plies.get(place, 0) >= most.get(place, 0)
         found.append(Block(kind, name, share, full, stiffer))
     return tuple(found)
-
-
-def energy_shares(tub: Ready, b: Floats, change: Mapping[int, Floats]) -> dict[tuple[str, str], float]:
-    """Share of the strain energy, which is the share of the twist, by (kind, name) of the groups."""
-    rows, columns = np.tril_indices(len(b))
-    packed = (b[rows] * b[columns] * np.where(rows == columns, 1.0, 2.0)).astype(np.float32)
-    total = float(tub.reduced.load @ b)
-    found: dict[tuple[str, str], float] = {}
-    for k, group in enumerate(tub.family.groups):
-        C = group.C + change.get(k, np.zeros((len(group.C), len(group.C))))
-        energy = float(coefficients(C) @ (tub.reduced.groups[k].P @ packed))
-        found[group.kind, group.name] = found.get((group.kind, group.name), 0.0) + energy / total
-    return found
 
 
 def _lowest(findings: Findings, name: str) -> tuple[float, str]:

@@ -18,6 +18,7 @@ from tubfem.study.options import Option
 from tubfem.study.outputs import joint_peaks
 from tubfem.study.reduced import galerkin
 from tubfem.study.store import Ready
+from tubfem.study.together import laid_together, on_patch
 
 RELAXED = 60  # programs with mixed options before whole ones are asked for
 ROUNDS = 80  # programs with whole options
@@ -205,11 +206,11 @@ def try_out(search: Search, picks: Sequence[Option]) -> Trial:
     tub = search.tub
     change: dict[int, Floats] = {}
     stacks: dict[Key, Stack] = {}
-    for option in picks:
+    for option in sorted(picks, key=on_patch):
         for k, dC in option.change.items():
             change[k] = change[k] + dC if k in change else dC
         if option.texts:
-            stacks |= option.stacks
+            stacks = laid_together(tub.model.layup.stacks, stacks, option)
     low, high, b = evaluated(tub.reduced, change)
     margin, place, _ = lowest_margin(tub.hot, b, stacks)
     margins = {place: margin} | {

@@ -122,7 +122,7 @@ def test_all_come_into_the_page_as_text(tmp_path):
     assert "<td>joint floor/sill</td>" in text
     assert "<td>-0.10</td>" in text
     assert "What drives the stiffness" in text
-    assert "Plies of every region that gets more" in text
+    assert "Plies of every place that gets more" in text
     assert 'aria-label="2 + 2: biax600*2:under"' in text
     assert '<rect class="was" x="0" y="2" width="50.0" height="6"/>' in text
     assert "&lt;b&gt;thick" in text
