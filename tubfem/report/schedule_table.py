@@ -44,8 +44,8 @@ def print_schedule(console: Console, found: Scheduled) -> None:
     put(console, "What is left", held)
     if found.texts:
         heading(console, "To take over")
-        say(console, "[variants.scheduled]")
-        say(console, f"add = {json.dumps(list(found.texts))}")
+        for line in ("[variants.scheduled]", "add = [", *(f"  {json.dumps(text)}," for text in found.texts), "]"):
+            console.print(f"  {line}", soft_wrap=True, markup=False)
     say(
         console,
         f"{found.choices} choices, {found.programs} programs; {found.snapshots} full solutions with a change in the "

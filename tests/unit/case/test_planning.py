@@ -57,6 +57,8 @@ def test_stock_names_the_candidates(case):
         ([], {"candidates": ("biax600:inside",)}, "PLY"),
         ([], {"covering": "plain20"}, "plain200"),
         ([], {"regions": {"flor": 1}}, "floor"),
+        ([], {"regions": {"joint:tab6": 1}}, "tab60"),
+        ([], {"regions": {"patch:foot": 1}}, "no patch"),
         ([], {"regions": {"floor": {"min": 3, "max": 1}}}, "min = 3"),
         ([], {"least": "weight"}, "least"),
         ([], {"springs": {"front": "450", "rear": "350 N*m/deg"}}, "unit"),
@@ -65,3 +67,8 @@ def test_stock_names_the_candidates(case):
 def test_mistakes_are_told(case, stock, wanted, words):
     with pytest.raises(CaseError, match=words.replace("*", r"\*")):
         with_asked(case, stock, wanted)
+
+
+def test_limits_of_a_place_are_its_own_or_those_of_all(case):
+    asked = with_asked(case, (), {"most": 4, "regions": {"floor": {"min": 1}, "joint:tab60": 0}}).schedule
+    assert [asked.limits(place) for place in ("tunnel", "floor", "joint:tab60")] == [(0, 4), (1, 4), (0, 0)]

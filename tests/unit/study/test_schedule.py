@@ -13,9 +13,10 @@ from tubfem import cli
 from tubfem.case.asking import with_asked
 from tubfem.case.planning import Schedule
 from tubfem.case.read import load_case
+from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.run import change_case, run_case
-from tubfem.study.options import cloth_left, region_texts
+from tubfem.study.options import cloth_left, region_texts, single_texts
 from tubfem.study.schedule import schedule
 
 TEXT = (
@@ -24,6 +25,7 @@ TEXT = (
     .replace("size = 40", "size = 110")
     .replace('"600 g/m^2" }', '"600 g/m^2", price = "13 EUR/m^2", roll_width = "1.27 m" }')
 )
+PATCH = '[patches]\nseat = { on = "floor", at = [1100, 0], radius = 250, ply = "biax600" }\n\n'
 
 
 @pytest.fixture(scope="module")
@@ -122,3 +124,50 @@ def test_choices_of_a_region(path):
         choices("floor", candidates=["biax600", "plain200", "biax600@0", "plain200:tool"], most=9)
     with pytest.raises(CaseError, match="symmetric"):
         choices("floor", symmetric=True, regions={"floor": {"min": 2, "max": 3}}, candidates="biax600:core")
+
+
+def test_choices_of_a_tab_and_of_a_patch(path):
+    """One candidate at a time, the faces that they have, and no more steps than find room: 120 mm takes three of 40."""
+    case = load_case(path)
+    patch = {"on": "floor", "at": [900, 0], "radius": 120, "stagger": 40, "ply": "biax600"}
+    case = case.model_copy(update={"patches": Case.model_validate({"patches": {"seat": patch}}).patches})
+
+    def choices(place, **wanted):
+        return list(single_texts(case, Schedule.model_validate({"candidates": "biax600", "most": 3, **wanted}), place))
+
+    tab = "joint:floor/tunnel.side"
+    assert choices(tab, most=2) == [(), (f"{tab}=biax600",), (f"{tab}=biax600*2",)]
+    assert choices(tab, candidates=["plain200@45", "biax600:tool"], most=1) == [(), (f"{tab}=plain200@45",)]
+    assert choices(tab, regions={tab: {"min": 2}}) == [(f"{tab}=biax600*2",), (f"{tab}=biax600*3",)]
+    assert choices("patch:seat") == [(), ("patch:seat=biax600",), ("patch:seat=biax600*2",)]
+    with pytest.raises(CaseError, match="patch:seat: at least 4"):
+        choices("patch:seat", regions={"patch:seat": {"min": 4, "max": 5}})
+
+
+def test_tabs_and_patches_come_into_files_and_table(tmp_path):
+    """Regions are to stay as they are, so that the tabs and the patch must do it; a joint that is not there is told."""
+    text = TEXT.replace("[joint_kinds]", PATCH + "[joint_kinds]", 1)
+    names = list(load_case(CASES / "starter.toml").layups)
+    kept = "".join(f"regions.{name} = 0\n" for name in names)
+    path, out = tmp_path / "starter.toml", tmp_path / "out"
+    limits = f'candidates = "biax600"\n{kept}regions."joint:floor/tunnel.side" = {{ min = 1 }}\n'
+    path.write_text(f"{text}\n[schedule]\n{limits}")
+    base = run_case(load_case(path))[2].load_cases["torsion"].torsion.pickup_to_pickup
+    result = invoke(path, out, "--stiffness", f"{1.002 * base:.1f}")
+    assert result.exit_code == 0, result.output
+    found = json.loads((out / "schedule.json").read_text())
+    assert_drawn_again(out, "schedule")
+    assert_documented("schedule.json", found)
+    assert found["reached"]
+    assert "joint:floor/tunnel.side" in found["regions"]
+    assert not set(names) & set(found["regions"])
+    laid = {each["region"]: (each["plies_before"], each["plies"]) for each in found["laid"]}
+    assert laid["joint:floor/tunnel.side"] == (1, 1 + found["regions"]["joint:floor/tunnel.side"])
+    case = load_case(path)
+    _, _, findings = run_case(change_case(case, add=found["add"]), base=case)
+    assert_allclose(findings.load_cases["torsion"].torsion.pickup_to_pickup, found["stiffness_Nm_per_deg"], rtol=1e-9)
+    assert "joint:floor/tunnel.side" in result.stdout
+    path.write_text(path.read_text().replace('"joint:floor/tunnel.side"', '"joint:floor/sill"'))
+    wrong = invoke(path, out, "--stiffness", f"{1.002 * base:.1f}")
+    assert wrong.exit_code == 2
+    assert 'no joint "floor/sill" with a tab' in " ".join(wrong.stderr.split())
