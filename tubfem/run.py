@@ -4,6 +4,7 @@ What comes after the mesh is imported where it is used, so that it can be loaded
 is meshing (`load_rest`).
 """
 
+import re
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
@@ -17,7 +18,7 @@ from tubfem.case.changes import add_plies, drop_plies
 from tubfem.case.schema import Case
 from tubfem.case.sections import expand, plain_of
 from tubfem.case.without import take_off
-from tubfem.errors import CaseError, SolveError
+from tubfem.errors import CaseError, MeshError, SolveError
 from tubfem.geometry.mesh import TubMesh
 from tubfem.geometry.mesher import mesh_tub
 from tubfem.tub.plies import base_thickness
@@ -102,7 +103,10 @@ def model_case(
         plain, notes = plain_of(whole)
     if mesh is None:
         with stages("mesh"):
-            mesh = mesh_tub(plain)
+            try:
+                mesh = mesh_tub(plain)
+            except MeshError as error:
+                raise MeshError([_with_line(case, message) for message in error.messages]) from error
 
     from tubfem.tub.build import build_model
     from tubfem.tub.layup import lay_plies
@@ -115,6 +119,15 @@ def model_case(
     cautions = tuple(note for note in notes if note.startswith(CAUTION))
     notes = tuple(note for note in notes if note not in cautions)
     return replace(model, cautions=(*cautions, *model.cautions), notes=(*notes, *model.notes))
+
+
+def _with_line(case: Case, message: str) -> str:
+    """A message of the mesher about "panels.NAME" with the line where that panel, or the section it is of, stands."""
+    named = re.match(r"panels\.([^\s.:]+)", message)
+    if named is None:
+        return message
+    family = "panels" if named[1] in case.panels else "sections"
+    return f"{case.where(family, named[1])}: {message}"
 
 
 def run_case(

@@ -1,11 +1,13 @@
 """The pipeline of one case: changes, the frozen mid-surface, stages, names of what floats."""
 
+import re
+
 import case_texts
 import numpy as np
 import pytest
 from numpy.testing import assert_array_equal
 
-from tubfem.errors import CaseError, SolveError
+from tubfem.errors import CaseError, SolveError, TubfemError
 from tubfem.run import Stages, change_case, model_case, names_at, run_case
 
 
@@ -67,3 +69,35 @@ def test_what_floats_is_named(tmp_path):
         run_case(case_texts.read_tables(tables, tmp_path))
     assert caught.value.messages[0].startswith("load case lift: ")
     assert "what moves: box.bottom, box.left, box.top, box.right" in caught.value.messages[-1]
+
+
+@pytest.mark.parametrize(
+    ("family", "name", "change", "told"),
+    [
+        (
+            "sections",
+            "tunnel",
+            {"at": {"front": {"root": [115, 0], "edge": [92, -200]}}},
+            "panels.tunnel.side: its tool",
+        ),
+        (
+            "mounts",
+            "front_upper",
+            {"insert": {"diameter": 30, "material": "alloy"}},
+            "mounts.front_upper.insert: no mat",
+        ),
+    ],
+)
+def test_what_is_found_while_meshing_or_modelling_has_its_line(tmp_path, family, name, change, told):
+    tables = {**case_texts.tables_of("starter"), "mesh": {"size": 150}}
+    changed = {**tables[family][name], **change}
+    if "at" in change and family == "sections":
+        changed["at"] = {**tables[family][name]["at"], **change["at"]}
+    tables[family] = {**tables[family], name: changed}
+    case = case_texts.read_tables(tables, tmp_path)
+    with pytest.raises(TubfemError) as caught:
+        model_case(case)
+    message = next(each for each in caught.value.messages if told in each)
+    line = int(re.match(r"case\.toml:(\d+): ", message)[1])
+    written = (tmp_path / "case.toml").read_text().splitlines()
+    assert written[line - 1].startswith(f"{name} = ")

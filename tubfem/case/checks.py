@@ -82,6 +82,15 @@ def cautions(case: Case, raw: dict[str, Any]) -> Iterator[str]:
                     f"{case.where('layups', name, index)}: layups.{name} entry {index + 1}: {entry.name} is a +-45 "
                     f"cloth; @ 45 lays its fibres at 0 and 90. For +-45 write @ 0"
                 )
+    for name, layup in case.layups.items():
+        if len(layup.stack) < 2:  # a sheet of core alone is meant
+            continue
+        bare = [face for face, entry in (("tool", layup.stack[0]), ("far", layup.stack[-1])) if entry.is_core]
+        if bare:
+            yield (
+                f"{case.where('layups', name)}: layups.{name}: the core lies bare on the {' and the '.join(bare)} "
+                "face; plies are listed in laying order, on both sides of it"
+            )
     places = [station.x_at(0.0) for station in case.stations.values()]
     if len(places) > 1 and case.units == "mm" and max(places) - min(places) < SHORT_TUB:
         span = max(places) - min(places)

@@ -205,6 +205,7 @@ def _gain(console: Console, gain: Gain) -> None:
         f"{margin(gain.worst_margin)} {gain.worst_region}",
     )
     _put(console, None, table)
+    _say(console, "Lowest margin: that of plies and cores; joints and hard points are judged below.")
 
 
 def _mesh(console: Console, load_case: LoadCaseFindings, findings: Findings) -> None:

@@ -37,7 +37,11 @@ def mount_covers(case: Case, mesh: TubMesh, further: int = 0) -> list[Cover]:
         table = case.mounts[plain_name(mount.name)]
         covers += _mount_patch(case, mesh, mount, table, further)
         if table.insert is not None and table.insert.material is not None:
-            library.solid(table.insert.material)
+            try:
+                library.solid(table.insert.material)
+            except CaseError as error:
+                path = ("mounts", plain_name(mount.name), "insert")
+                raise CaseError([case.message(path, message) for message in error.messages]) from None
             field = circle(mount.centre, table.insert_radius)
             label = f"insert of {mount.name} in {mesh.panels[mount.panel].name}"
             covers.append(Cover(label, mount.panel, field, (), core=table.insert.material))

@@ -134,6 +134,12 @@ def test_a_layup_laid_nowhere_is_a_caution(tmp_path):
     assert caution == f"b.toml:{line_of(text, 'flor =')}: layups.flor is laid nowhere; nearest: floor"
 
 
+def test_a_core_without_plies_on_a_face_is_a_caution(tmp_path):
+    text = changed('"foam80 15 mm", "biax600", "plain200"]', '"foam80 15 mm"]')
+    (caution,) = [each for each in load_case(write(tmp_path, text)).cautions if "bare" in each]
+    assert caution.startswith(f"b.toml:{line_of(text, 'floor = [')}: layups.floor: the core lies bare on the far face")
+
+
 def test_a_turned_bias_cloth_in_a_layup_is_a_caution(tmp_path):
     text = changed('tunnel = ["plain200", "3 x biax600"]', 'tunnel = ["plain200", "3 x biax600 @ -45"]')
     assert any("layups.tunnel entry 2" in caution for caution in load_case(write(tmp_path, text)).cautions)
