@@ -101,8 +101,9 @@ def _tie_seams(
         pairs, frames, lengths = _node_pairs(mesh, surface, seam)
         if not len(pairs):
             continue
-        standing = _standing_first(mesh, at_edge, seam, sides)
-        angle, corners = _angle(mesh, surface, at_edge, seam), _corners(mesh, surface, at_edge, seam, standing)
+        whole = _going_on(mesh, at_edge, seam)
+        standing = _standing_first(mesh, seam, whole, sides)
+        angle, corners = _angle(mesh, surface, seam, whole), _corners(mesh, surface, at_edge, seam, standing)
         a, b = (sides[mesh.panels[panel].region] for panel in standing)
         bridges = tuple((lap.bridge, lap.width) for lap in lapped if tuple(sorted(lap.panels)) in seam.pairs)
         kind = kind_named(case, seam.kind)
@@ -133,18 +134,23 @@ def _first_named_first(mesh: TubMesh, seam: Seam, name: str) -> Seam:
     return replace(seam, panels=seam.panels[::-1], a=seam.b, b=seam.a, elements=seam.elements[:, ::-1])
 
 
-def _standing_first(
-    mesh: TubMesh, at_edge: dict[tuple[int, int], list[int]], seam: Seam, sides: dict[str, Side]
-) -> tuple[int, ...]:
+def _going_on(mesh: TubMesh, at_edge: dict[tuple[int, int], list[int]], seam: Seam) -> set[int]:
+    """Which of the joint's panels go on beyond the line, along more than half of it."""
+    length = np.linalg.norm(mesh.points[seam.edges[:, 1]] - mesh.points[seam.edges[:, 0]], axis=1)
+    beyond = dict.fromkeys(seam.panels, 0.0)
+    for edge, own in zip(seam.edges.tolist(), length.tolist(), strict=True):
+        here = mesh.element_panel[at_edge[min(edge), max(edge)]].tolist()
+        for panel in seam.panels:
+            beyond[panel] += own * (here.count(panel) > 1)
+    return {panel for panel, metres in beyond.items() if metres > 0.5 * length.sum()}
+
+
+def _standing_first(mesh: TubMesh, seam: Seam, whole: set[int], sides: dict[str, Side]) -> tuple[int, ...]:
     """The joint's panels: the one that ends at the line before the one that goes on.
 
     Of two alike the thicker stands: tabs on both its faces reach farther.
     """
-    first = seam.edges[0].tolist()
-    here = mesh.element_panel[at_edge[min(first), max(first)]].tolist()
-    return tuple(
-        sorted(seam.panels, key=lambda panel: (here.count(panel) > 1, -sides[mesh.panels[panel].region].thickness))
-    )
+    return tuple(sorted(seam.panels, key=lambda panel: (panel in whole, -sides[mesh.panels[panel].region].thickness)))
 
 
 def _node_pairs(mesh: TubMesh, surface: Surface, seam: Seam) -> tuple[Ints, Floats, Floats]:
@@ -172,11 +178,9 @@ def _node_pairs(mesh: TubMesh, surface: Surface, seam: Seam) -> tuple[Ints, Floa
     return frozen(pairs), frozen(frames), frozen(gathered(0.5 * length))
 
 
-def _angle(mesh: TubMesh, surface: Surface, at_edge: dict[tuple[int, int], list[int]], seam: Seam) -> float:
+def _angle(mesh: TubMesh, surface: Surface, seam: Seam, whole: set[int]) -> float:
     """Mean angle [rad] between the panels, to a degree; a quarter turn where one stands on another that goes on."""
-    first = seam.edges[0].tolist()
-    here = mesh.element_panel[at_edge[min(first), max(first)]].tolist()
-    if any(here.count(panel) > 1 for panel in seam.panels):
+    if whole:
         return np.pi / 2
     into = _into(mesh, surface, seam.edges[:, None], seam.elements)
     angle = np.arccos(np.clip((into[:, 0] * into[:, 1]).sum(-1), -1, 1)).mean()
@@ -191,13 +195,15 @@ def _corners(
     Pi on a side where nothing of that body lies; edges with the same angles together, with their share of the line.
     """
     alone = [panel for panel in standing if all(panel in pair for pair in seam.pairs)]  # moulded to no other there
-    own = seam.panels.index(alone[0] if alone else standing[0])
-    meets = {pair[0] + pair[1] - seam.panels[own] for pair in seam.pairs if seam.panels[own] in pair}
+    other = {panel: {one + two - panel for one, two in seam.pairs if panel in (one, two)} for panel in seam.panels}
     rows, elements, others = [], [], []
-    for row, (edge, element) in enumerate(zip(seam.edges.tolist(), seam.elements[:, own].tolist(), strict=True)):
-        there = [other for other in at_edge[min(edge), max(edge)] if mesh.element_panel[other] in meets]
+    for row, (edge, both) in enumerate(zip(seam.edges.tolist(), seam.elements.tolist(), strict=True)):
+        here = at_edge[min(edge), max(edge)]
+        panels = mesh.element_panel[here].tolist()
+        own = next((panel for panel in alone if panels.count(panel) == 1), (alone or standing)[0])
+        there = [element for element, panel in zip(here, panels, strict=True) if panel in other[own]]
         rows += [row] * len(there)
-        elements += [element] * len(there)
+        elements += [both[seam.panels.index(own)]] * len(there)
         others += there
     into, away = (_into(mesh, surface, seam.edges[rows], np.array(each)) for each in (elements, others))
     over = (surface.normal[elements] * away).sum(-1) > 0
