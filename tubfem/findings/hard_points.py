@@ -126,7 +126,12 @@ def edge_distance(model: TubModel, mount: Mount) -> float:
     a, b = mesh.points[edges[:, 0]], mesh.points[edges[:, 1]]
     along = ((mount.centre - a) * (b - a)).sum(1) / ((b - a) ** 2).sum(1)
     nearest = a + np.clip(along, 0, 1)[:, None] * (b - a)
-    return float(np.linalg.norm(nearest - mount.centre, axis=1).min())
+    return _exact(float(np.linalg.norm(nearest - mount.centre, axis=1).min()))
+
+
+def _exact(length: float) -> float:
+    """A length [m] without rounding errors of meshing, so that three diameters as written are three diameters."""
+    return round(length, 9)
 
 
 def _moulded(model: TubModel, panel: int, panels: tuple[int, ...]) -> bool:
@@ -182,7 +187,7 @@ def _in_plane(model: TubModel, place: _Place, shear: float, allowables: Allowabl
     yield HardPointCheck("bearing", bearing(shear, d, t), laminate.bearing / asked, "Pa", source)
     if not isfinite(place.edge) or place.edge <= d / 2:
         return
-    yield HardPointCheck("edge distance", EDGE * d, place.edge, "m", EDGE_SOURCE)
+    yield HardPointCheck("edge distance", _exact(EDGE * d), place.edge, "m", EDGE_SOURCE)
     pull, cut = laminate_strengths(place.stack, allowables)
     hole = knockdown(f"open hole, {'carbon' if fibre_family(model.case, place.region) == 'carbon' else 'glass'}")
     net = net_section(shear, d, t, 2 * place.edge)
