@@ -29,7 +29,7 @@ from tubfem.run import change_case, model_case, run_case
 from tubfem.shell.solve import solve
 from tubfem.study.bracket import bracket, evaluated
 from tubfem.study.enrich import enriched
-from tubfem.study.hot import lowest_margin, lowest_margin_laid
+from tubfem.study.hot import beyond_reach, lowest_margin, lowest_margin_laid
 from tubfem.study.laying import lay_more
 from tubfem.study.reduce import family_stiffness
 from tubfem.study.reduced import galerkin
@@ -166,6 +166,8 @@ def heavy_changes(case, model, tub, rng, count):
         findings = found.load_cases[tub.setup.name]
         true = findings.torsion.pickup_to_pickup
         margin, region, kind = lowest_margin_laid(richer.hot, b, again.layup)
+        if too_thick := beyond_reach(richer.hot, again.layup):
+            print(f"  averages end short of their length in {', '.join(too_thick)}")
         name, worst = min(
             ((name, r.worst) for name, r in findings.regions.items() if r.worst is not None),
             key=lambda each: each[1].margin,

@@ -1,7 +1,8 @@
 """Margins in the reduced model: the elements that governed, their strains in the basis, uses with changed stacks.
 
-Uses are those of `findings.margins`, but only the elements that were most used in the unchanged tub are looked at, and
-over the lengths of its laminates: a margin found here is an indication. What decides anything is solved in full.
+Uses are those of `findings.margins`, averaged over the lengths of the laminates as they are laid, but only the elements
+that were most used in the unchanged tub are looked at, and averages go no farther than elements are kept for: a margin
+found here is an indication. What decides anything is solved in full.
 """
 
 from collections.abc import Mapping
@@ -13,8 +14,9 @@ from scipy import sparse
 
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.allowables import Allowables, allowables
+from tubfem.findings.average import Pairs, averaging, averaging_length, close_pairs, means_within
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules
-from tubfem.findings.strains import Elements, Strains, describe_elements, gather_strains
+from tubfem.findings.strains import Elements, Strains, describe_elements, gather_strains, laminate_faces
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel
 from tubfem.shell.recover import generalised_strains
@@ -25,19 +27,23 @@ from tubfem.tub.model import LayupField, TubModel
 
 EACH = 3  # elements of every region and kind that are kept
 CLOSE = 0.7  # of the greatest use anywhere: every such element is kept
+WIDER = (0.020, 0.040)  # [m] elements most used over these lengths are kept too: those of a skin that gets a core
+REACH, FARTHER = 0.060, 0.020  # [m] averages can go so far, or so much farther than they do in the unchanged tub
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Hot:
     """The most used elements of a tub.
 
-    `near` (m,) are they and all that their averages need, `elements` describes those with averages of the most used
-    alone; `own` (m, 8, n) the mean strain of each in its material frame at the torque that margins are taken at.
+    `near` (m,) are they and all that their averages may need, `elements` describes those with averages of the most used
+    alone, `around` their pairs; `own` (m, 8, n) the mean strain of each in its material frame at the torque that
+    margins are taken at.
     """
 
     model: TubModel
     near: Ints
     elements: Elements
+    around: Pairs
     own: Floats
     mirrored: NDArray[np.bool_]
     rules: Rules
@@ -47,37 +53,40 @@ class Hot:
 def find_hot(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Hot:
     """The elements of a tub whose margins are followed; `kept` are the vectors of `reduced`."""
     model, setup = twisted.model, twisted.setup
-    elements, rules, scale, use = used_now(model, twisted.state.shell, kept.U[:, 0], setup.torsion.torque)
-    hot = _most_used(use, elements)
-    rows = elements.mean[hot]
-    near = np.unique(rows.indices)
+    loaded, scale = loaded_now(model, twisted.state.shell, kept.U[:, 0], setup.torsion.torque)
+    elements, rules = loaded.elements, loaded.rules
+    near, few, around, mirrored = around_hot(model, elements, _most_used(loaded))
     own = np.zeros((len(near), 8, reduced.size))
     for cell in twisted.stiff.cells:
         here = np.flatnonzero(np.isin(cell.elements, near))
         if not len(here):
             continue
-        E = strains(kept, cell.part(here)) @ reduced.alpha
         weight = cell.dA[here] / cell.dA[here].sum(axis=1, keepdims=True)
-        mean = np.einsum("eqin,eq->ein", E[:, :, :8], weight)
+        mean = np.einsum("eqin,eq->ein", strains(kept, cell.part(here))[:, :, :8], weight) @ reduced.alpha
         sign = twisted.stiff.family.sign[cell.elements[here], :8]
         own[np.searchsorted(near, cell.elements[here])] = scale * mean * sign[..., None]
-    few, mirrored = near_elements(model, elements, hot, near)
-    return Hot(model, near, few, own, mirrored, rules, allowables(model.case.margins))
+    return Hot(model, near, few, around, own, mirrored, rules, allowables(model.case.margins))
 
 
-def used_now(
-    model: TubModel, shell: ShellModel, motion: Floats, torque: float
-) -> tuple[Elements, Rules, float, dict[str, Floats]]:
-    """Elements, rules, and every use (e,) by kind under the motion (d,) of a torque [N·m].
-
-    Uses are at the torque that margins are taken at, which is the number behind the rules times this one.
-    """
+def loaded_now(model: TubModel, shell: ShellModel, motion: Floats, torque: float) -> tuple[Loaded, float]:
+    """The tub under the motion (d,) of a torque [N·m], and what it is times to get what margins are taken at."""
     elements, rules = describe_elements(model), margin_rules(model.layup, allowables(model.case.margins))
     asked = model.case.margins.asked_torque
     scale = 1.0 if asked is None else asked / torque
     found = generalised_strains(shell, motion.reshape(1, -1, 6))
     base = gather_strains(elements, tuple(f.strain[0] for f in found), tuple(f.area for f in found)).times(scale)
-    return elements, rules, scale, element_use(Loaded(model, elements, rules, base, both_hands=True))
+    return Loaded(model, elements, rules, base, both_hands=True), scale
+
+
+def around_hot(model: TubModel, elements: Elements, hot: Ints) -> tuple[Ints, Elements, Pairs, NDArray[np.bool_]]:
+    """All elements (m,) that averages of those that are `hot` (h,) may need, and what `Hot` says of them."""
+    chosen = np.zeros(len(elements.area), dtype=bool)
+    chosen[hot] = True
+    pairs = close_pairs(elements.centre, elements.panel, _reach(elements.length), chosen)
+    near = np.unique(pairs.column)
+    around = Pairs(np.searchsorted(near, pairs.row), np.searchsorted(near, pairs.column), pairs.distance)
+    few, mirrored = near_elements(model, elements, hot, near)
+    return near, few, around, mirrored
 
 
 def near_elements(model: TubModel, elements: Elements, hot: Ints, near: Ints) -> tuple[Elements, NDArray[np.bool_]]:
@@ -85,9 +94,19 @@ def near_elements(model: TubModel, elements: Elements, hot: Ints, near: Ints) ->
     averages = sparse.lil_array((len(near), len(near)))
     averages[np.searchsorted(near, hot)] = elements.mean[hot][:, near]
     mirrored = np.array([panel.mirrored for panel in model.mesh.panels])[model.mesh.element_panel[near]]
-    names = ("area", "centre", "normal", "axis", "panel", "region", "faces", "length")
-    own = {name: getattr(elements, name)[near] for name in names}
-    return replace(elements, **own, mean=sparse.csr_array(averages)), mirrored
+    return _some(elements, near, sparse.csr_array(averages)), mirrored
+
+
+def with_fixed_lengths(hot: Hot) -> Hot:
+    """The same averages whatever is laid, over the lengths of the laminates as they are: fewer elements are needed."""
+    rows = np.unique(hot.elements.mean.indices)
+    mean = sparse.csr_array(hot.elements.mean[rows][:, rows])
+    row, column = mean.nonzero()
+    around = Pairs(row, column, np.zeros(len(row)))  # at no distance: within every length
+    elements = _some(hot.elements, rows, mean)
+    return replace(
+        hot, near=hot.near[rows], elements=elements, around=around, own=hot.own[rows], mirrored=hot.mirrored[rows]
+    )
 
 
 def lowest_margin(hot: Hot, b: Floats, stacks: Mapping[tuple[int, bool], Stack]) -> tuple[float, str, str]:
@@ -107,23 +126,61 @@ def lowest_margin_laid(hot: Hot, b: Floats, layup: LayupField) -> tuple[float, s
     return _lowest(hot, b, replace(hot.model, layup=near), margin_rules(layup, hot.allowables))
 
 
+def beyond_reach(hot: Hot, layup: LayupField) -> tuple[str, ...]:
+    """Regions where the whole tub is laid anew so thick that averages end at the elements that are kept.
+
+    The mean is over less than the length there, so that a peak counts for more than in a run in full.
+    """
+    over = _length(layup, layup.mixture[hot.near]) > _reach(hot.elements.length)
+    over &= np.diff(hot.elements.mean.indptr) > 0
+    return tuple(hot.elements.regions[r] for r in np.unique(hot.elements.region[over]))
+
+
 def _lowest(hot: Hot, b: Floats, model: TubModel, rules: Rules) -> tuple[float, str, str]:
-    own = hot.own @ b
-    strain = Strains((), (), own, hot.elements.mean @ own)
-    use = element_use(Loaded(model, hot.elements, rules, strain, both_hands=True))
-    followed = np.diff(hot.elements.mean.indptr) > 0  # the rest is there for the averages alone
+    mean = means_within(hot.around, hot.elements.area, _length(model.layup, model.layup.mixture))
+    rows = np.unique(mean.indices)
+    elements = _some(hot.elements, rows, sparse.csr_array(mean[rows][:, rows]))
+    own = (hot.own.reshape(-1, len(b)) @ b).reshape(-1, 8)[rows]
+    strain = Strains((), (), own, elements.mean @ own)
+    near = replace(model, layup=replace(model.layup, mixture=model.layup.mixture[rows]))
+    use = element_use(Loaded(near, elements, rules, strain, both_hands=True))
+    followed = np.diff(elements.mean.indptr) > 0  # the rest is there for the averages alone
     kind = max(use, key=lambda name: float(use[name][followed].max()))
     at = int(np.flatnonzero(followed)[use[kind][followed].argmax()])
-    return float(1 / use[kind][at] - 1), hot.elements.regions[hot.elements.region[at]], kind
+    return float(1 / use[kind][at] - 1), elements.regions[elements.region[at]], kind
 
 
-def _most_used(use: Mapping[str, Floats], elements: Elements) -> Ints:
+def _length(layup: LayupField, mixture: Ints) -> Floats:
+    """Length (m,) [m] to average over where these mixtures (m,) lie."""
+    faces = laminate_faces(replace(layup, mixture=mixture))
+    return averaging_length(faces[:, 1] - faces[:, 0])
+
+
+def _reach(length: Floats) -> Floats:
+    """How far (e,) [m] averages can go that go over a length (e,) in the unchanged tub."""
+    return np.maximum(REACH, length + FARTHER)
+
+
+def _some(elements: Elements, rows: Ints, mean: sparse.csr_array) -> Elements:
+    """Some of the elements with the averages `mean` between them."""
+    names = ("area", "centre", "normal", "axis", "panel", "region", "faces", "length")
+    return replace(elements, **{name: getattr(elements, name)[rows] for name in names}, mean=mean)
+
+
+def _most_used(loaded: Loaded) -> Ints:
+    """Elements near the greatest use anywhere, and the most used of every region and kind, over longer lengths too."""
+    elements, use = loaded.elements, element_use(loaded)
     greatest = max(float(own.max()) for own in use.values())
-    chosen: set[int] = set()
-    for own in use.values():
-        chosen.update(np.flatnonzero(own > CLOSE * greatest).tolist())
-        for region in range(len(elements.regions)):
-            members = np.flatnonzero(elements.region == region)
+    chosen = {e for own in use.values() for e in np.flatnonzero(own > CLOSE * greatest).tolist()}
+    uses = list(use.values())
+    for least in WIDER:
+        length = np.maximum(elements.length, least)
+        mean = averaging(elements.centre, elements.area, elements.panel, length)
+        strains = replace(loaded.strains, averaged=mean @ loaded.strains.own)
+        uses += element_use(replace(loaded, elements=replace(elements, mean=mean), strains=strains)).values()
+    for region in range(len(elements.regions)):
+        members = np.flatnonzero(elements.region == region)
+        for own in uses:
             chosen.update(members[np.argsort(-own[members], kind="stable")[:EACH]].tolist())
     return np.array(sorted(chosen), dtype=np.int64)
 
@@ -131,24 +188,22 @@ def _most_used(use: Mapping[str, Floats], elements: Elements) -> Ints:
 def _with_stacks(hot: Hot, stacks: Mapping[tuple[int, bool], Stack]) -> tuple[TubModel, Rules]:
     """The model with the mixtures of the near elements alone, changed stacks behind the others; rules of all."""
     layup = hot.model.layup
-    present = {
-        (s, side)
-        for m, side in zip(layup.mixture[hot.near].tolist(), hot.mirrored.tolist(), strict=True)
-        for s in layup.mixture_stacks[m]
-    }
+    kinds, back = np.unique(2 * layup.mixture[hot.near] + hot.mirrored, return_inverse=True)
+    before = [(layup.mixture_stacks[kind // 2], bool(kind % 2)) for kind in kinds.tolist()]
+    present = {(s, side) for own, side in before for s in own}
     number = {key: len(layup.stacks) + k for k, key in enumerate(sorted(present & stacks.keys()))}
     parts: dict[tuple[int, ...], int] = {}
     mixture = []
-    for m, side in zip(layup.mixture[hot.near].tolist(), hot.mirrored.tolist(), strict=True):
-        own = tuple(number.get((s, side), s) for s in layup.mixture_stacks[m])
-        mixture.append(parts.setdefault(own, len(parts)))
+    for own, side in before:
+        now = tuple(number.get((s, side), s) for s in own)
+        mixture.append(parts.setdefault(now, len(parts)))
     new = tuple(stacks[key] for key in number)
     both = replace(
         layup,
         stacks=(*layup.stacks, *new),
         mixture_stacks=tuple(parts),
         mixture_weights=tuple(tuple(1 / len(own) for _ in own) for own in parts),
-        mixture=np.array(mixture),
+        mixture=np.array(mixture)[back],
     )
     added = margin_rules(replace(both, stacks=new, mixture_stacks=()), hot.allowables)
     where = np.zeros((len(both.stacks), len(parts)), dtype=bool)

@@ -21,7 +21,7 @@ from tubfem.findings.strains import Elements, Strains
 from tubfem.shell.recover import generalised_strains
 from tubfem.shell.solve import Factored
 from tubfem.study.basis import spring_root
-from tubfem.study.hot import near_elements, used_now
+from tubfem.study.hot import loaded_now, near_elements
 from tubfem.study.parts import Part, cells_of, changed_parts, times
 from tubfem.study.scatter import FRACTION, JOINTS, MOUNTS, STRENGTH, Scatter
 from tubfem.study.scattered import Source, drawn_stacks, spring_rows
@@ -222,7 +222,8 @@ def _followed(solved: Solved, V: Floats) -> Followed:
     """The most used elements of every region and kind, with their strains in the basis V (d, n)."""
     model, shell = solved.source.model, solved.state.shell
     factors = allowables(model.case.margins)
-    elements, _, scale, use = used_now(model, shell, solved.motion, solved.setup.torsion.torque)
+    loaded, scale = loaded_now(model, shell, solved.motion, solved.setup.torsion.torque)
+    elements, use = loaded.elements, element_use(loaded)
     chosen = np.zeros(len(elements.area), dtype=bool)
     for own in use.values():
         for region in range(len(elements.regions)):

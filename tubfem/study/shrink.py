@@ -15,6 +15,7 @@ from tubfem.geometry.mesh import areas
 from tubfem.laminate.ply import plane_stiffness, turned
 from tubfem.study.bracket import balanced
 from tubfem.study.family import COMPONENTS, Change
+from tubfem.study.hot import with_fixed_lengths
 from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.reduce import candidate_angles, faces_of
 from tubfem.study.reduced import PAIRS, Reduced, galerkin, unpacked
@@ -28,19 +29,22 @@ LEAST, MOST = 12, 64  # vectors that are kept
 
 
 def shrink(tub: Ready, room: float) -> Ready:
-    """The same tub with as many vectors as go into `room` bytes in single precision, 12 to 64 of them."""
-    reduced = tub.reduced
+    """The same tub with as many vectors as go into `room` bytes in single precision, 12 to 64 of them.
+
+    Strains stay averaged over the lengths of the laminates as they are, for which fewer elements are enough.
+    """
+    reduced, hot = tub.reduced, with_fixed_lengths(tub.hot)
     regions = sum(group.kind == "region" for group in tub.family.groups)
     per_pair = 4 * (len(PAIRS) * regions + len(tub.family.groups) - regions) / 2
-    followed = int(np.count_nonzero(np.diff(tub.hot.elements.mean.indptr)))
-    per_vector = 4 * (8 * followed + 2 * len(tub.hot.near) + COMPONENTS**2 * regions)
+    followed = int(np.count_nonzero(np.diff(hot.elements.mean.indptr)))
+    per_vector = 4 * (8 * followed + 2 * len(hot.near) + COMPONENTS**2 * regions)
     size = (-per_vector + np.sqrt(per_vector**2 + 4 * per_pair * room)) / (2 * per_pair)
     size = int(np.clip(size, LEAST, min(MOST, reduced.size)))
     Q = _directions(reduced, list(_trials(tub)), size)
     small = truncated(reduced, Q)
-    own = np.asarray((tub.hot.own @ Q).astype(np.float32), dtype=float)
+    own = np.asarray((hot.own @ Q).astype(np.float32), dtype=float)
     outputs = replace(tub.outputs, curve=tub.outputs.curve @ Q, forces=tub.outputs.forces @ Q)
-    return replace(tub, reduced=small, hot=replace(tub.hot, own=own), outputs=outputs, twisted=None)
+    return replace(tub, reduced=small, hot=replace(hot, own=own), outputs=outputs, twisted=None)
 
 
 def truncated(reduced: Reduced, Q: Floats) -> Reduced:

@@ -14,7 +14,7 @@ from tubfem.findings.margins import margin_rules
 from tubfem.findings.strains import describe_elements
 from tubfem.study.family import Family, make_family
 from tubfem.study.fingerprints import code_key
-from tubfem.study.hot import Hot, find_hot, near_elements
+from tubfem.study.hot import Hot, around_hot, find_hot
 from tubfem.study.outputs import Outputs, find_outputs
 from tubfem.study.reduce import Snapshot, Twisted, reduce_tub, snapshots_of, torsion_of, twist_tub
 from tubfem.study.reduced import Field, Projected, Reduced, compliance
@@ -107,7 +107,6 @@ def _write(path: Path, key: str, made: Ready) -> None:
         "alpha": reduced.alpha,
         "loaded": reduced.loaded,
         "unchanged": reduced.unchanged,
-        "near": made.hot.near,
         "own": made.hot.own,
         "followed": made.hot.near[np.diff(made.hot.elements.mean.indptr) > 0],
     }
@@ -148,8 +147,8 @@ def _read(path: Path, key: str, model: TubModel, state: State, setup: LoadCaseSe
     names = ("load", "alpha", "loaded")
     reduced = Reduced(family, tuple(groups), *(arrays[n] for n in names), scale, work, arrays["unchanged"])
     elements, factors = describe_elements(model), allowables(model.case.margins)
-    few, mirrored = near_elements(model, elements, arrays["followed"], arrays["near"])
-    hot = Hot(model, arrays["near"], few, arrays["own"], mirrored, margin_rules(model.layup, factors), factors)
+    near, few, around, mirrored = around_hot(model, elements, arrays["followed"])
+    hot = Hot(model, near, few, around, arrays["own"], mirrored, margin_rules(model.layup, factors), factors)
     outputs = Outputs(*(arrays[f"output {name}"] for name in OUTPUTS))
     return Ready(model, state, setup, family, stiffness, reduced, hot, outputs, tuple(_snapshots(arrays)), None)
 

@@ -3,7 +3,7 @@
 import numpy as np
 from numpy.testing import assert_allclose
 
-from tubfem.findings.average import averaging, averaging_length
+from tubfem.findings.average import averaging, averaging_length, close_pairs, means_within
 
 
 def row(count, width, panel=None):
@@ -45,3 +45,15 @@ def test_other_panels_do_not_count_and_each_element_has_its_own_length():
     centre, area, panel = row(4, 0.005, panel=[1, 0, 1, 0])
     W = averaging(centre, area, panel, np.array([0.02, 0.02, 0.001, 0.02])).toarray()
     assert_allclose(W, [[0.5, 0, 0.5, 0], [0, 0.5, 0, 0.5], [0, 0, 1, 0], [0, 0.5, 0, 0.5]])
+
+
+def test_pairs_kept_for_a_longer_length_give_every_shorter_mean():
+    """Elements strewn over two panels: the chosen rows of the whole matrix, whichever length they are cut at."""
+    rng = np.random.default_rng(4)
+    centre, area, panel = rng.uniform(0, 0.1, (80, 3)), rng.uniform(1, 2, 80), rng.integers(0, 2, 80)
+    chosen = np.isin(np.arange(80), [3, 17, 40, 79])
+    pairs = close_pairs(centre, panel, np.full(80, 0.06), chosen)
+    for length in (np.full(80, 0.06), rng.uniform(0.01, 0.06, 80)):
+        whole = averaging(centre, area, panel, length).toarray()
+        assert np.count_nonzero(whole[chosen]) > 4
+        assert_allclose(means_within(pairs, area, length).toarray(), np.where(chosen[:, None], whole, 0), atol=1e-15)
