@@ -4,18 +4,23 @@ The reference is the program's own full solve of the changed case on the same me
 each, random changes and heavy ones are in tests/benchmarks/reduced_ratio.py.
 """
 
+from types import SimpleNamespace
+
 import pytest
 from numpy.testing import assert_allclose
 from tub_runs import changed_stiffness, run_of
 
 from tubfem.geometry.mesh import areas
 from tubfem.run import change_case, model_case
+from tubfem.study import next_ply
 from tubfem.study.bracket import bracket
 from tubfem.study.family import spring_change
 from tubfem.study.laying import lay_more
 from tubfem.study.reduce import reduce_tub, torsion_of, twist_tub
 from tubfem.study.side_change import side_change
 from tubfem.tub.further import tell_apart
+from tubfem.tub.joints import join
+from tubfem.tub.model import plain_joint
 
 
 @pytest.fixture(scope="module")
@@ -55,3 +60,16 @@ def test_joints_know_the_laminates_beside_them(reduced, text):
     assert found.keys() == wanted.keys()
     for k, share in found.items():
         assert_allclose(share, wanted[k], rtol=1e-9)
+
+
+def test_every_joint_ranked_by_its_name_can_be_changed_by_it(reduced):
+    """Not those whose line one body shares: their tabs change with all of their kind."""
+    twisted, _ = reduced
+    model = twisted.model
+    tub = SimpleNamespace(model=model, family=twisted.stiff.family, state=twisted.state)
+    targets = [tried.text for tried in next_ply._tabs(tub, ["biax600"])]
+    single = [text for text in targets if "/" in text]
+    tabbed = {plain_joint(ties.name) for ties in model.joints if ties.kind == "tabbed"}
+    assert 0.8 * len(tabbed) < len(single) < len(tabbed)
+    for text in targets:
+        join(change_case(model.case, add=[text]), model.mesh)

@@ -30,6 +30,7 @@ from tubfem.study.cost import laid_cost, price_per_area
 from tubfem.study.reduce import candidate_angles
 from tubfem.study.shrink import shrink
 from tubfem.study.store import Ready
+from tubfem.study.tabs import tabs_of
 from tubfem.tub.fillets import tab_area, wedge_shear
 from tubfem.tub.further import FURTHER, PatchLaid, laid_patches
 from tubfem.tub.layup import mixed
@@ -38,7 +39,7 @@ from tubfem.tub.model import LayupField, TubModel, plain_joint
 from tubfem.tub.plies import Layer, cured_layers, entry_plies
 
 FILE = "what_if.json"
-SCHEMA = 2
+SCHEMA = 3
 ROOM = 4.2e6  # bytes of the reduced model before base 64: the page of a large tub stays below 12 MB
 
 
@@ -231,8 +232,9 @@ def _tried(
 
 
 def _tabs(model: TubModel, plies: _Plies) -> dict[str, Any]:
-    """Joint kinds that have a tab: its plies, what may be laid more, and the area of a ply [m²] by joint."""
+    """Joint kinds that have a tab: its plies, what may be laid more, the area of a ply [m²] by joint, joints alone."""
     case, found = model.case, {}
+    single = {tabs.name for tabs in tabs_of(model)}
     for name, kind in case.joint_kinds.items():
         if not kind.tab:
             continue
@@ -244,7 +246,8 @@ def _tabs(model: TubModel, plies: _Plies) -> dict[str, Any]:
         if joints:
             tried = _tried(case, kind.tab, None, None, plies)
             own = _own(case, kind.tab, "tab", None, plies)
-            found[name] = {"own": own, "tried": tried, "joints": joints}
+            alone = [joint for joint in joints if joint in single and len(joints) > 1]
+            found[name] = {"own": own, "tried": tried, "joints": joints, "alone": alone}
     return found
 
 

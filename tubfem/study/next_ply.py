@@ -27,6 +27,7 @@ from tubfem.study.reduce import candidate_angles
 from tubfem.study.reduced import galerkin
 from tubfem.study.side_change import side_change
 from tubfem.study.store import Ready, ready
+from tubfem.study.tabs import tabs_of
 from tubfem.tub.fillets import tab_area
 from tubfem.tub.further import laid_patches
 from tubfem.tub.joints import join
@@ -222,6 +223,7 @@ def _tabs(tub: Ready, names: Sequence[str]) -> list[_Tried]:
     if not model.joints:
         return []
     first, *others = tub.state.shell.springs  # the joints' own come first
+    alone = {tabs.name for tabs in tabs_of(model)}
     found = []
     for kind_name, kind in case.joint_kinds.items():
         if not kind.tab or kind_name in case.joints:
@@ -237,7 +239,7 @@ def _tabs(tub: Ready, names: Sequence[str]) -> list[_Tried]:
             change = spring_change(family, (first, *others), (now, *others))
             joints = dict.fromkeys(family.groups[k].name for k in change)
             layers = cured_layers(case, ply, None)
-            for target, chosen in ((kind_name, joints), *((joint, {joint: None}) for joint in joints)):
+            for target, chosen in ((kind_name, joints), *((j, {j: None}) for j in joints if j in alone)):
                 if len(joints) == 1 and target != kind_name:
                     continue
                 own = {k: share for k, share in change.items() if family.groups[k].name in chosen}

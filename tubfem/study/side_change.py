@@ -40,9 +40,9 @@ def side_change(model: TubModel, family: Family, springs: tuple[Springs, ...], *
     for ties in touched:
         kind = kind_named(case, ties.means)
         regions = [model.mesh.panels[p].region for p in ties.standing]
+        made = {"angle": ties.angle, "bridges": ties.bridges, "corners": ties.corners}
         old, new = (
-            line_springs(case, kind, *(sides[r] for r in regions), angle=ties.angle, bridges=ties.bridges).values()
-            for sides in (plain, thicker)
+            line_springs(case, kind, *(sides[r] for r in regions), **made).values() for sides in (plain, thicker)
         )
         for k in family.named("joint", plain_joint(ties.name)):
             more = (new - old)[DIRECTIONS.index(family.groups[k].part)]

@@ -13,7 +13,7 @@ const TRY = (() => {
   const patches = (mount) => Object.keys(w.patches).filter((name) => w.patches[name].mount === mount).map((name) => [`patch:${name}`, name]);
   for (const [label, rows] of [
     ["regions", Object.keys(w.regions).map((name) => [name, name])],
-    ["joint tabs", Object.entries(w.tabs).flatMap(([kind, tab]) => [[`joint:${kind}`, `all ${kind}`], ...(Object.keys(tab.joints).length > 1 ? Object.keys(tab.joints).map((joint) => [`joint:${joint}`, joint]) : [])])],
+    ["joint tabs", Object.entries(w.tabs).flatMap(([kind, tab]) => [[`joint:${kind}`, `all ${kind}`], ...tab.alone.map((joint) => [`joint:${joint}`, joint])])],
     ["patches", patches(false)],
     ["patches round mounts", patches(true)],
   ]) {
