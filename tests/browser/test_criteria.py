@@ -7,10 +7,10 @@ import numpy as np
 import pytest
 from case_texts import CASES
 from numpy.testing import assert_allclose
-from scipy import sparse
 
 from tubfem.case.read import load_case
 from tubfem.findings.allowables import allowables
+from tubfem.findings.average import Pairs
 from tubfem.findings.criteria import CRITERIA, greatest, use_of_plies
 from tubfem.findings.margins import PLY_KINDS, margin_rules
 from tubfem.report import html, json_file
@@ -94,13 +94,12 @@ def test_margins_of_every_region_are_python_s(judged, add):
     b = galerkin(small.reduced, {k: dC for k, dC in change.items() if small.family.groups[k].kind != "mount"})
     kinds = set()
     for number, region in enumerate(hot.elements.regions):
-        own = sparse.csr_array(sparse.diags_array((hot.elements.region == number).astype(float)) @ hot.elements.mean)
-        own.eliminate_zeros()
-        if not own.nnz:
+        here = hot.elements.region[hot.around.row] == number
+        if not here.any():
             continue
-        elements = replace(hot.elements, mean=own)
+        around = Pairs(hot.around.row[here], hot.around.column[here], hot.around.distance[here])
         rules = margin_rules(again.layup, hot.allowables)
-        margin, _, kind = lowest_margin(replace(hot, model=again, rules=rules, elements=elements), b, {})
+        margin, _, kind = lowest_margin(replace(hot, model=again, rules=rules, around=around), b, {})
         assert said[region]["margin"] == pytest.approx(margin, rel=1e-6)
         assert said[region]["kind"] == kind
         kinds.add(kind)

@@ -5,6 +5,7 @@ const WHAT_IF = (() => {
   if (!w) return null;
   const L = LAMINATE, { doubles, floats } = PAGE;
   const MIRRORED = [1, 1, -1, 1, 1, -1, 1, -1, -1];
+  const LEAST = 0.05; // study.family.LEAST
   const load = doubles(w.reduced.load), loaded = doubles(w.reduced.loaded), n = load.length;
   const unchanged = doubles(w.reduced.unchanged), alpha = doubles(w.reduced.alpha);
   const PAIRS = [];
@@ -197,7 +198,7 @@ const WHAT_IF = (() => {
         const sign = side ? MIRRORED : MIRRORED.map(() => 1), difference = L.plus(now.stiffness, stiffnessOf(s), -1);
         total = L.plus(total ?? L.zeros(9, 9), difference.map((row, i) => row.map((value, j) => value * sign[i] * sign[j])), share);
       }
-      if (total) found.set(k, total);
+      if (total) found.set(k, stiffEverywhere(groups[k], total));
     });
     w.ties.forEach((tie, t) => {
       const now = lineSprings(tie, plans);
@@ -235,9 +236,9 @@ const WHAT_IF = (() => {
   }
   const dot = (a, b) => a.reduce((sum, value, i) => sum + value * b[i], 0);
 
-  // Least eigenvalue of a small symmetric matrix, by Jacobi's rotations.
-  function least(A) {
-    const size = A.length;
+  // Eigenvalues of a small symmetric matrix, and its vectors as columns, by Jacobi's rotations.
+  function eigen(A) {
+    const size = A.length, vectors = A.map((_, i) => A.map((_, j) => (i === j ? 1 : 0)));
     for (let sweep = 0; sweep < 30; sweep++) {
       let off = 0;
       for (let p = 0; p < size; p++) for (let q = 0; q < p; q++) {
@@ -246,10 +247,25 @@ const WHAT_IF = (() => {
         const half = (A[q][q] - A[p][p]) / (2 * A[p][q]), t = (half >= 0 ? 1 : -1) / (Math.abs(half) + Math.hypot(half, 1)), c = 1 / Math.hypot(t, 1), s = t * c;
         for (let k = 0; k < size; k++) { const x = A[k][p], y = A[k][q]; A[k][p] = c * x - s * y; A[k][q] = s * x + c * y; }
         for (let k = 0; k < size; k++) { const x = A[p][k], y = A[q][k]; A[p][k] = c * x - s * y; A[q][k] = s * x + c * y; }
+        for (const row of vectors) { const x = row[p], y = row[q]; row[p] = c * x - s * y; row[q] = s * x + c * y; }
       }
       if (off < 1e-15) break;
     }
-    return Math.min(...A.map((row, i) => row[i]));
+    return { values: A.map((row, i) => row[i]), vectors };
+  }
+  const rooted = (C, R) => C.map((row, i) => row.map((_, j) => (j <= i ? R[i * C.length + j] : 0)));
+  // The change, with as much more as leaves every element of the group a share LEAST of its new mean in any direction.
+  function stiffEverywhere(group, dC) {
+    const C = L.plus(group.C, dC), R = cholesky(C.flat(), group.size);
+    if (!R) return dC;
+    const root = rooted(C, R), half = L.inverse(root);
+    for (const corner of group.corners) {
+      const { values, vectors } = eigen(L.times(half, L.times(L.plus(corner, dC), L.transposed(half))));
+      if (Math.min(...values) >= LEAST) continue;
+      const turned = L.times(root, vectors);
+      dC = L.plus(dC, L.times(turned.map((row) => row.map((value, j) => value * Math.max(LEAST - values[j], 0))), L.transposed(turned)));
+    }
+    return dC;
   }
   // A matrix above the inverse stiffness of every element of a group; null where one is not stiff any more.
   function compliance(group, dC) {
@@ -257,8 +273,8 @@ const WHAT_IF = (() => {
     if (!R) return null;
     const found = L.inverse(C);
     if (group.corners.length === 1) return found;
-    const root = C.map((row, i) => row.map((_, j) => (j <= i ? R[i * group.size + j] : 0))), half = L.inverse(root);
-    const ratio = Math.min(...group.corners.map((one) => least(L.times(half, L.times(dC ? L.plus(one, dC) : one, L.transposed(half))))));
+    const half = L.inverse(rooted(C, R));
+    const ratio = Math.min(...group.corners.flatMap((one) => eigen(L.times(half, L.times(dC ? L.plus(one, dC) : one, L.transposed(half)))).values));
     return ratio > 0 ? L.over(found, ratio) : null;
   }
   function fieldsEnergy(group, W, total, factor) {
