@@ -1,0 +1,27 @@
+from types import SimpleNamespace
+
+import pytest
+
+from tubfem.report.schedule_table import _answer
+
+BASE = {"low": 9998.0, "high": 10000.0, "base_stiffness": 9000.0, "mass": 2.0, "price": None, "currency": None}
+
+
+def answer(**more):
+    common = {"strong": True, "possible": True, "reached": True, "worth": 2.0, "asked": SimpleNamespace(least="mass")}
+    return _answer(SimpleNamespace(**(BASE | common | more)))
+
+
+def test_a_bound_is_told_beside_the_run_in_full_where_the_two_agree():
+    text = answer(target=None, confirmed=10001.0, bound=10020.0)
+    assert "No other choice gives more than 10020, 0.19 % above." in text
+    assert "reduced model" not in text
+
+
+@pytest.mark.parametrize(("confirmed", "said"), [(10060.0, "0.61 % less"), (9940.0, "0.59 % more")])
+def test_a_bound_stays_beside_the_reduced_model_where_the_run_in_full_is_elsewhere(confirmed, said):
+    """Otherwise the best found could lie above what nothing is said to be above."""
+    text = answer(target=None, confirmed=confirmed, bound=10020.0)
+    assert f"which says {said} than the run in full here, no other choice gives more than 10020, 0.20 % above" in text
+    text = answer(target=9900.0, confirmed=confirmed, bound=1.9)
+    assert f"says {said} than the run in full, and the bound is no surer than that." in text
