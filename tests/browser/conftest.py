@@ -1,5 +1,6 @@
 """A headless Chromium of the distribution; without one these tests are skipped, and say so."""
 
+import re
 import shutil
 
 import pytest
@@ -46,8 +47,11 @@ class Visit:
 
 
 @pytest.fixture
-def visit(browser):
-    """Opens a page; whatever it does, it must stay silent and ask for nothing."""
+def visit(browser, request):
+    """Opens a page; whatever it does, it must stay silent and ask for nothing.
+
+    As it stands at the end of a test it is kept in `build/pages`, to be looked at.
+    """
     visits = []
 
     def open_page(path, *, width=1280, height=900, **context):
@@ -55,7 +59,10 @@ def visit(browser):
         return visits[-1]
 
     yield open_page
-    for one in visits:
+    folder = request.config.rootpath / "build" / "pages"
+    for number, one in enumerate(visits):
+        name = re.sub(r"[^\w.-]+", "_", f"{request.node.name}-{number}")
+        one.page.screenshot(path=folder / f"{name}.png", animations="disabled")
         one.context.close()
         assert one.said == []
         assert one.dialogs == []
