@@ -223,7 +223,8 @@ def try_out(search: Search, picks: Sequence[Option]) -> Trial:
 
 def joint_margins(tub: Ready, findings: Findings, b: Floats, change: Mapping[int, Floats]) -> dict[str, float]:
     """Margin of every joint by the growth of the force along its line, shear and normal together: an indication."""
-    before = joint_peaks(tub.outputs, tub.model, tub.family, galerkin(tub.reduced, {}), {})
+    unchanged = tub.reduced.load  # the basis is orthonormal in the unchanged tub's energy
+    before = joint_peaks(tub.outputs, tub.model, tub.family, unchanged, {})
     now = joint_peaks(tub.outputs, tub.model, tub.family, b, change)
     found = {}
     for name, joint in findings.load_cases[tub.setup.name].joints.items():
