@@ -45,6 +45,7 @@ def test_the_demo_on_the_road_shares_one_factorisation():
     road = {setup.name: setup.road for setup in state.load_cases}["bending"]
     found = (road.mass, road.centre[0], road.wheels["front.right"][2], road.members["front.right.spring"])
     print(found)
+    # What this case says of itself, not a reference: 0.2 % leaves room for another release's mesh.
     assert_allclose(found, (649.33, 0.9040, 5374.5, -6770.3), rtol=2e-3)
 
 
