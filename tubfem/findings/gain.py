@@ -1,5 +1,6 @@
 """What changes on the command line win or lose, against the case as written."""
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -8,11 +9,25 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True)
+class Moved:
+    """The lowest margin of all `what` ("joints", "hard points", ..) before and now, with their names.
+
+    None and "" where nothing of that kind is judged.
+    """
+
+    what: str
+    before: float | None
+    name_before: str
+    now: float | None
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
 class Gain:
     """What the changes of the command line do to one torsion load case; `before` is the case as written.
 
     Stiffness [N m/deg] between pickups, mass [kg], and the lowest margin of all regions with the region's name; None
-    and "" where nothing is judged.
+    and "" where nothing is judged. `others` are the lowest margins of what is no region.
     """
 
     load_case: str
@@ -24,6 +39,7 @@ class Gain:
     worst_region_before: str
     worst_margin: float | None
     worst_region: str
+    others: tuple[Moved, ...] = ()
 
     @property
     def gain_Nm_per_deg(self) -> float:
@@ -62,6 +78,7 @@ def gains(before: "Findings", after: "Findings") -> tuple[Gain, ...]:
                 worst_region_before=region_before,
                 worst_margin=margin,
                 worst_region=region,
+                others=_moved(then, now),
             )
         )
     return tuple(found)
@@ -71,3 +88,25 @@ def _lowest(load_case: "LoadCaseFindings") -> tuple[float | None, str]:
     worst = [region.worst for region in load_case.regions.values() if region.worst is not None]
     lowest = min(worst, key=lambda found: found.margin, default=None)
     return (None, "") if lowest is None else (lowest.margin, lowest.region)
+
+
+def other_margins(load_case: "LoadCaseFindings") -> dict[str, dict[str, float]]:
+    """Margins of joints, hard points, tubes and openings by name; what is not judged is left out."""
+    margins = {
+        "joints": {name: joint.margin for name, joint in load_case.joints.items()},
+        "hard points": {name: point.margin for name, point in load_case.hard_points.items()},
+        "tubes": {f"{frame.name} {frame.worst.label}": frame.worst.margin for frame in load_case.frames.values()},
+        "openings": {name: opening.margin for name, opening in load_case.openings.items()},
+    }
+    return {what: {name: m for name, m in own.items() if m is not None} for what, own in margins.items()}
+
+
+def _moved(before: "LoadCaseFindings", now: "LoadCaseFindings") -> tuple[Moved, ...]:
+    both = other_margins(before), other_margins(now)
+    found = []
+    for what in both[0]:
+        told = [[(m, name) for name, m in each[what].items() if math.isfinite(m)] for each in both]
+        lowest = [min(own, default=(None, "")) for own in told]
+        if any(margin is not None for margin, _ in lowest):
+            found.append(Moved(what, *lowest[0], *lowest[1]))
+    return tuple(found)

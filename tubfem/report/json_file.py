@@ -111,7 +111,18 @@ def _gain(gain: Gain) -> dict[str, Any]:
         "mass": gain.mass,
         "gain_per_kg": gain.gain_per_kg,
         "worst_margin_before": gain.worst_margin_before,
+        "worst_region_before": gain.worst_region_before,
         "worst_margin": gain.worst_margin,
+        "worst_region": gain.worst_region,
+        "others": {
+            each.what: {
+                "margin_before": each.before,
+                "name_before": each.name_before,
+                "margin": each.now,
+                "name": each.name,
+            }
+            for each in gain.others
+        },
     }
 
 

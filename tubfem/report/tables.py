@@ -196,16 +196,17 @@ def _gain(console: Console, gain: Gain) -> None:
         share += f", {signed(gain.gain_per_kg)} N·m/deg per kg"
     answer.append(share, "not bold")
     console.print(Padding(answer, (0, 0, 0, 2), expand=False))
-    table = _table("", "as written", "changed", right=(1, 2))
-    table.add_row("stiffness, N·m/deg", three(gain.stiffness_before), three(gain.stiffness))
-    table.add_row("mass, kg", three(gain.mass_before), three(gain.mass))
-    table.add_row(
-        "lowest margin",
-        f"{margin(gain.worst_margin_before)} {gain.worst_region_before}",
-        f"{margin(gain.worst_margin)} {gain.worst_region}",
-    )
+    table = _table("", "as written", "changed", "margin of", right=(1, 2))
+    table.add_row("stiffness, N·m/deg", three(gain.stiffness_before), three(gain.stiffness), "")
+    table.add_row("mass, kg", three(gain.mass_before), three(gain.mass), "")
+    of_regions = gain.worst_margin_before, gain.worst_region_before, gain.worst_margin, gain.worst_region
+    rows = [("plies and cores", *of_regions)]
+    rows += [(each.what, each.before, each.name_before, each.now, each.name) for each in gain.others]
+    for what, before, name_before, now, name in rows:
+        where = name if name_before in ("", name) else f"{name_before}, now {name}" if name else name_before
+        table.add_row(what, margin(before), margin(now), where)
     _put(console, None, table)
-    _say(console, "Lowest margin: that of plies and cores; joints and hard points are judged below.")
+    _say(console, "Margins are the lowest of plies and cores, of joints and so on; 0 is just enough.")
 
 
 def _mesh(console: Console, load_case: LoadCaseFindings, findings: Findings) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError, TubfemError
-from tubfem.findings.gain import Gain
+from tubfem.findings.gain import Gain, other_margins
 from tubfem.findings.results import Findings, LoadCaseFindings
 from tubfem.geometry.mesh import TubMesh
 from tubfem.run import Stages, change_case, run_case
@@ -222,11 +222,8 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
 
 def _others(found: LoadCaseFindings) -> dict[str, float]:
     """Margins of joints, hard points, tubes and openings by what and name."""
-    margins = {f"joint {name}": joint.margin for name, joint in found.joints.items()}
-    margins |= {f"hard point {name}": point.margin for name, point in found.hard_points.items()}
-    margins |= {f"{frame.name} {frame.worst.label}": frame.worst.margin for frame in found.frames.values()}
-    margins |= {f"opening {name}": opening.margin for name, opening in found.openings.items()}
-    return {name: margin for name, margin in margins.items() if margin is not None}
+    words = {"joints": "joint ", "hard points": "hard point ", "tubes": "", "openings": "opening "}
+    return {words[what] + name: margin for what, own in other_margins(found).items() for name, margin in own.items()}
 
 
 def _compared(variant: Variant, run: Mapping[str, Any], *, own_mesh: bool) -> Compared:

@@ -1,11 +1,13 @@
 from dataclasses import replace
 from io import StringIO
 
+import numpy as np
 import pytest
 from report_builders import small_report
 from rich.console import Console
 
-from tubfem.findings.gain import gains
+from tubfem.findings.gain import Moved, gains
+from tubfem.findings.joint_results import HardPoint, HardPointCheck
 from tubfem.report.tables import print_findings
 
 
@@ -43,5 +45,30 @@ def test_where_nothing_is_judged_a_gain_has_no_margins():
     assert {(g.worst_margin, g.worst_region, g.worst_margin_before) for g in found} == {(None, "", None)}
     console = Console(record=True, width=120, file=StringIO())
     print_findings(console, model, replace(unjudged, gains=found), ("floor=biax600",))
-    (line,) = (line for line in console.export_text().splitlines() if line.strip().startswith("lowest margin "))
-    assert line.split() == ["lowest", "margin", "-", "-"]
+    (line,) = (line for line in console.export_text().splitlines() if line.strip().startswith("plies and cores "))
+    assert line.split() == ["plies", "and", "cores", "-", "-"]
+
+
+def test_the_weakest_joint_and_hard_point_are_told_before_and_after():
+    """Names and numbers set by hand: the weakest is another joint after; a joint that cannot fail is not told."""
+    model, before = small_report()
+    (name, found), *_ = ((n, f) for n, f in before.load_cases.items() if f.torsion is not None)
+    joint = next(iter(found.joints.values()))
+    check = HardPointCheck("bearing", 2.0, 3.0, "Pa", "by hand")
+    point = HardPoint("bolt", "a", np.zeros(3), 0.0, 0.0, 0.0, 0.01, 0.1, "plate", (check,), "")
+
+    def with_margins(one, other, demand):
+        joints = {"a/b": replace(joint, margin=one), "a/c": replace(joint, margin=other)}
+        joints["a/d"] = replace(joint, margin=None)
+        points = {"bolt": replace(point, checks=(replace(check, demand=demand, allowable=3.0),))}
+        return {name: replace(found, joints=joints, hard_points=points, frames={}, openings={})}
+
+    then = replace(before, load_cases=with_margins(0.5, 0.7, 2.0))
+    now = replace(before, load_cases=with_margins(0.9, -0.1, 1.0))
+    (gain,) = gains(then, now)
+    assert gain.others == (Moved("joints", 0.5, "a/b", -0.1, "a/c"), Moved("hard points", 0.5, "bolt", 2.0, "bolt"))
+    console = Console(record=True, width=100, file=StringIO())
+    print_findings(console, model, replace(before, gains=(gain,)), ("floor=biax600",))
+    told = [" ".join(line.split()) for line in console.export_text().splitlines()]
+    assert "joints +0.50 -0.10 a/b, now a/c" in told
+    assert "hard points +0.50 +2.00 bolt" in told
