@@ -17,8 +17,8 @@ from tubfem.findings.sandwich import (
     core_detail,
     core_shear_use,
     core_use,
-    sandwich_use,
     sandwich_use_of,
+    stability_use,
 )
 from tubfem.findings.strains import Elements, Strains
 from tubfem.laminate.recovery import FACES
@@ -87,10 +87,10 @@ def element_use(loaded: Loaded) -> dict[str, Floats]:
         use[INTERLAMINAR][at] = np.maximum(use[INTERLAMINAR][at], interlaminar_use(rules.between[s], strains.own[at]))
         core = rules.cores[s]
         if core is not None:
-            for kind, found in sandwich_use(core, strains.averaged[at], both_hands=loaded.both_hands).items():
+            for kind, found in stability_use(core, strains.averaged[at], both_hands=loaded.both_hands).items():
                 use[kind][at] = np.maximum(use[kind][at], found)
             use[SHEAR][at] = np.maximum(use[SHEAR][at], core_shear_use(core, strains.own[at]))
-    for kind in BY_SIZE:
+    for kind in BY_SIZE:  # so far of every element's own strain
         use[kind] = loaded.elements.mean @ use[kind]
     return use
 

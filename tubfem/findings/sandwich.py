@@ -106,11 +106,16 @@ def core_shear_use(core: CoreUse, strain: Floats) -> Floats:
 
 
 def sandwich_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[str, Floats]:
-    """Use (...) of each of `KINDS` under generalised strain (..., 8); core shear only if there are no skins.
+    """Use (...) of each of `KINDS` under generalised strain (..., 8); core shear only if there are no skins."""
+    return {SHEAR: core_shear_use(core, strain)} | stability_use(core, strain, both_hands=both_hands)
+
+
+def stability_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[str, Floats]:
+    """Use (...) of each of `KINDS` but core shear under generalised strain (..., 8); none if there are no skins.
 
     Wrinkling by 0.5 (Ef Ec Gc)^(1/3) stands against the required factor; the class rule's 0.3 is a design stress.
     """
-    found = {SHEAR: core_shear_use(core, strain)}
+    found: dict[str, Floats] = {}
     for kind in _stability_kinds(core):
         if kind != WRINKLE_RULE:
             found[kind] = _stability_use(core, strain, kind, both_hands=both_hands)

@@ -347,11 +347,6 @@ const WHAT_IF = (() => {
       return found;
     });
     hot.followed.forEach((e, row) => {
-      const [stacks, side] = hot.near[e], strain = strainAt(hot.averaged, row, 8, b), found = { "core shear": 0 };
-      for (const s of stacks) USES.sheared(rulesOf(s, side), strain.slice(6), found);
-      between[e]["core shear"] = Math.max(between[e]["core shear"], found["core shear"]);
-    });
-    hot.followed.forEach((e, row) => {
       const [stacks, side, region] = hot.near[e], strain = strainAt(hot.averaged, row, 8, b), found = {};
       for (const s of stacks) USES.used(rulesOf(s, side), strain, found);
       for (const kind of ["interlaminar shear", "core shear"]) found[kind] = hot.mean[row][0].reduce((sum, near, k) => sum + hot.mean[row][1][k] * between[near][kind], 0);
