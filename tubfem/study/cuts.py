@@ -7,11 +7,14 @@ lie in the stack. The least of the program is therefore never more than the true
 Grossmann 1986: outer approximation).
 """
 
+import ctypes
 import os
-import sys
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from tempfile import TemporaryFile
+from threading import Lock
 
 import numpy as np
 from scipy.optimize import Bounds, LinearConstraint, milp
@@ -24,6 +27,8 @@ from tubfem.study.reduced import Reduced, coefficients
 SHARP = 1e-7  # relative gap of the integer program
 INFEASIBLE = 2  # of `milp`
 SECONDS = 30.0  # for one integer program; its bound holds if it is stopped
+OWN_LINES = re.compile(rb"HighsMipSolverData::[^\n]*\n")  # what HiGHS prints whatever its options
+ONE_AT_A_TIME = Lock()  # descriptor 1 is the whole process's
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -142,21 +147,30 @@ def least(
 
 @contextmanager
 def silent() -> Iterator[None]:
-    """Keep off the terminal what is written past Python, straight to file descriptor 1.
+    """Keep off the terminal what HiGHS writes past Python, straight to file descriptor 1.
 
-    HiGHS (1.12, in SciPy 1.17) writes a line whenever it mends a whole answer that its presolve or a heuristic left a
-    little off, whatever its options say; neither another scaling nor no presolve avoids it.
+    HiGHS 1.12 (in SciPy 1.17) prints a line whenever it mends a whole answer that its presolve or a heuristic left a
+    little off. No option reaches that line, and neither another scaling nor no presolve avoids it. What other threads
+    write there meanwhile comes through afterwards.
     """
-    sys.stdout.flush()
-    try:
-        kept = os.dup(1)
-    except OSError:  # no such descriptor, nothing to be kept clean
-        yield
-        return
-    try:
-        with open(os.devnull, "wb") as nowhere:
-            os.dup2(nowhere.fileno(), 1)
-        yield
-    finally:
-        os.dup2(kept, 1)
-        os.close(kept)
+    with ONE_AT_A_TIME:
+        try:
+            terminal = os.dup(1)
+        except OSError:  # no such descriptor, nothing to be kept clean
+            yield
+            return
+        with open(terminal, "wb") as through, TemporaryFile() as caught:
+            os.dup2(caught.fileno(), 1)
+            try:
+                yield
+            finally:
+                _flush_printed()
+                os.dup2(terminal, 1)
+                caught.seek(0)
+                through.write(OWN_LINES.sub(b"", caught.read()))
+
+
+def _flush_printed() -> None:
+    """Hand on what C has printed and still keeps, which it does where descriptor 1 is no terminal."""
+    if os.name == "posix":
+        ctypes.CDLL(None).fflush(None)
