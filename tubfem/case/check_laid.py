@@ -5,10 +5,10 @@ from typing import Any
 
 from tubfem.case.check_shapes import reference_fault
 from tubfem.case.faults import nearest
-from tubfem.case.joining import LARGER_INSERT
+from tubfem.case.joining import LARGER_INSERT, Mount
 from tubfem.case.joint_table import joint_parts, known_parts
 from tubfem.case.lines import Path
-from tubfem.case.regions import laid_more, recess_regions, regions, section_walls, wall_region
+from tubfem.case.regions import core_under, laid_more, recess_regions, regions, section_walls, wall_region
 from tubfem.case.schema import Case
 from tubfem.case.stuff import Ply, StackEntry
 
@@ -43,6 +43,8 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
                 yield place, f"{key} is missing: write {key} = {example} here or in [defaults] mount = {{ ... }}"
         if mount.insert is not None and mount.radius is not None and mount.insert_radius > mount.radius:
             yield (*place, "insert"), LARGER_INSERT
+        if mount.on is not None and (text := deep_insert(case, mount, mount.on)):
+            yield (*place, "insert", "depth"), text
         if mount.on is None and len(mount.at) == 2:
             yield place, "two numbers are tape on a panel: say on = PANEL, or write three"
         yield from _on(case, place, mount.on, written)
@@ -62,6 +64,17 @@ def laid_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[F
         for index, point in enumerate(stiffener.path):
             if isinstance(point, str) and (text := reference_fault(case, point, written, station="needed")):
                 yield ("stiffeners", name, "path", index), text
+
+
+def deep_insert(case: Case, mount: Mount, part: str) -> str | None:
+    """Words if a mount's insert is deeper than the core of the panel or "SECTION.WALL" that it is on."""
+    core = core_under(case, part)
+    if mount.insert is None or mount.insert.depth is None or not 0 < core < mount.insert.depth - 1e-9:
+        return None
+    return (
+        f"{mount.insert.depth * 1e3:g} mm into the core of {part}, which is {core * 1e3:g} mm thick; leave depth out "
+        "where it goes through"
+    )
 
 
 def _table(raw: dict[str, Any], key: str) -> dict[str, Any]:

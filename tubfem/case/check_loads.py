@@ -47,6 +47,15 @@ def _torsion(case: Case, place: Path, torsion: Torsion, written: Written) -> Ite
             yield ("pickups", on_middle[0], "at"), "y = 0: a pickup on the middle has no left and right to twist"
         if case.mirror is None and len(names) != 2:
             yield (*place, key), f'without mirror name the left and the right pickup: {key} = ["LEFT", "RIGHT"]'
+    foremost, rearmost = (
+        [case.pickups[name].at[0] for name in names if name in case.pickups] for names in (torsion.front, torsion.rear)
+    )
+    if foremost and rearmost and min(foremost) >= max(rearmost):
+        yield (
+            (*place, "front"),
+            f"at {min(foremost) * 1e3:g} mm it is not in front of the rear, at {max(rearmost) * 1e3:g} mm; x runs aft. "
+            "Front and rear the wrong way round, or measured forwards?",
+        )
 
 
 def _static(case: Case, place: Path, static: Static, written: Written) -> Iterator[Fault]:

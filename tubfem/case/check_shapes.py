@@ -15,6 +15,7 @@ Written = dict[str, list[str]]
 
 def shape_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[Fault]:
     """Every fault of this kind, in the order of the case."""
+    yield from _front_and_rear(case)
     for name, section in case.sections.items():
         yield from _section_stations(name, section, raw, written)
         yield from _section_corners(name, section)
@@ -26,6 +27,20 @@ def shape_faults(case: Case, raw: dict[str, Any], written: Written) -> Iterator[
             yield ("panels", name, "across"), 'only a case with mirror = "y" has halves: write the whole outline'
     yield from _signs(case, raw)
     yield from _sides(case)
+
+
+def _front_and_rear(case: Case) -> Iterator[Fault]:
+    """A station called rear that lies in front of one called front at either of its heights: measured forwards."""
+    front, rear = case.stations.get("front"), case.stations.get("rear")
+    if front is None or rear is None:
+        return
+    foremost, rearmost = (tuple(x for x, _ in (each.first, each.second)) for each in (front, rear))
+    if max(rearmost) < min(foremost):
+        yield (
+            ("stations", "rear"),
+            f"at {max(rearmost) * 1e3:g} mm it lies in front of front, at {min(foremost) * 1e3:g} mm; x runs aft. The "
+            "wrong way round, or measured forwards?",
+        )
 
 
 def _section_stations(name: str, section: Section, raw: dict[str, Any], written: Written) -> Iterator[Fault]:

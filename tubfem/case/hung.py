@@ -6,6 +6,7 @@ from itertools import pairwise
 import numpy as np
 
 from tubfem.arrays import Floats
+from tubfem.case.check_laid import deep_insert
 from tubfem.case.expansion import Expansion
 from tubfem.case.joining import Mount
 from tubfem.case.loads import Static
@@ -36,6 +37,8 @@ def plain_mounts(
         if panel not in whole.sheets:
             faults.append(whole.case.message((*path, "on"), f'no panel or wall "{panel}"'))
             continue
+        if mount.on is None and (text := deep_insert(whole.case, mount, panel)):
+            faults.append(whole.case.message((*path, "insert", "depth"), text))
         found = _mount_spot(whole, name, mount, panel, faults, notes)
         if found is None or not _has_room(whole, panels[panel], mount, found, path, faults):
             continue

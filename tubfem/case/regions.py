@@ -53,6 +53,14 @@ def regions(case: Case) -> dict[str, tuple[str, ...]]:
     return {region: tuple(names) for region, names in parts.items()}
 
 
+def core_under(case: Case, part: str) -> float:
+    """Thickness of the cores laid on a panel or "SECTION.WALL" [m], the most where a wall has several schedules."""
+    stacks = [
+        case.layups[region].stack for region, parts in regions(case).items() if part in parts and region in case.layups
+    ]
+    return max((sum(entry.thickness for entry in stack if entry.is_core) for stack in stacks), default=0.0)
+
+
 def without_core(stack: Stack) -> Stack:
     """The plies of a stack, without cores and without laps (those belong to the panel's own joints)."""
     return tuple(entry.model_copy(update={"laps": {}}) for entry in stack if not entry.is_core)

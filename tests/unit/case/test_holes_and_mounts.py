@@ -239,6 +239,13 @@ def test_a_mount_without_a_panel_finds_it():
         (text_of(more=f"[mounts]\nm1 = {{ at = [900, 300], {POINT} }}"), "two numbers are measured on a panel"),
         (
             text_of(
+                more=f"[mounts]\nm1 = {{ at = [900, 300, 2], {POINT}, insert = {{ diameter = 20, depth = 20 }} }}\n"
+                '[layups]\nfloor = ["foam 15 mm"]'
+            ),
+            "mounts.m1.insert.depth: 20 mm into the core of floor, which is 15 mm thick; leave depth out",
+        ),
+        (
+            text_of(
                 back="openings.pipes = { circle = 60, at = [300, 300] }",
                 more=f'[mounts]\nm1 = {{ on = "back", at = [350, 300], {POINT} }}',
             ),
