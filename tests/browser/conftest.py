@@ -1,10 +1,14 @@
 """A headless Chromium of the distribution; without one these tests are skipped, and say so."""
 
+import json
 import re
 import shutil
 
 import pytest
+import report_builders
 from playwright.sync_api import sync_playwright
+
+from tubfem.report import html, json_file, review
 
 NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable")
 FLAGS = ["--no-sandbox", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]  # draws without a graphics card
@@ -67,3 +71,30 @@ def visit(browser, request):
         assert one.said == []
         assert one.dialogs == []
         assert one.asked == [one.url]
+
+
+@pytest.fixture(scope="module")
+def small():
+    return report_builders.small_report(3)
+
+
+@pytest.fixture(scope="module")
+def report(small, tmp_path_factory):
+    """A run's page, with an earlier run and a study beside it."""
+    model, findings = small
+    folder = tmp_path_factory.mktemp("page")
+    contents = json_file.results(model, findings, {"solve": 1.0}, "0.0")
+    past = contents | {"case": contents["case"] | {"sha256": "0123456789abcdef" * 4}}
+    (folder / "results.json").write_text(json.dumps(past))
+    row = {"change": "floor=biax600@45*2:far", "gain_Nm_per_deg": 67.3, "mass": 31.9, "worst_margin": 0.4}
+    (folder / "next_ply.json").write_text(json.dumps({"rows": [row] * 3, "base": {"mass": 31.2}}))
+    contents["since"] = review.since(folder, contents)
+    html.write_report(folder / "report.html", model, contents, findings, beside=folder)
+    return folder / "report.html"
+
+
+@pytest.fixture(scope="module")
+def look(small, tmp_path_factory):
+    path = tmp_path_factory.mktemp("page") / "look.html"
+    html.write_report(path, small[0], json_file.about(small[0], "0.0"))
+    return path
