@@ -11,16 +11,19 @@ from scipy import sparse
 from scipy.sparse.linalg import splu
 
 from tubfem.arrays import Floats
+from tubfem.shell.supernodes import substitute, supernodes
 
 try:
     from cvxopt import cholmod
     from cvxopt import matrix as dense_matrix
-    from cvxopt import sparse as sparse_of
     from cvxopt import spmatrix as sparse_matrix
 except ImportError:
     cholmod = None
 
-BLOCK = 64  # columns solved at once
+PERMUTE = 7  # cvxopt's word for x = P b
+FEW = 32  # columns at once: more are worth a copy of the factor
+LARGE = 400_000  # freedoms: such a factor takes too much memory to be copied
+BLOCK = 128  # columns solved at once
 Solver = Callable[[Floats], Floats]
 
 
@@ -63,19 +66,36 @@ def _cholmod(A: sparse.csc_array) -> Solver:
         cholmod.numeric(matrix, factor)
     except ArithmeticError as error:
         raise NotDefiniteError("a pivot is not positive") from error
-
-    def solve(b: Floats) -> Floats:
-        if b.ndim > 1 and b.shape[1] > 1:
-            return np.concatenate([_together(factor, b[:, k : k + BLOCK]) for k in range(0, b.shape[1], BLOCK)], axis=1)
-        x = dense_matrix(np.asfortranarray(b.reshape(len(b), -1)))
-        cholmod.solve(factor, x)
-        return np.array(x).reshape(b.shape)
-
-    return solve
+    return _Cholesky(factor, A.shape[0])
 
 
-def _together(factor: object, b: Floats) -> Floats:
-    """Solutions (d, c): cvxopt takes dense columns one by one, sparse ones four at a time, which is twice as fast."""
-    x = cholmod.spsolve(factor, sparse_of(dense_matrix(np.asfortranarray(b))))
-    columns, rows, values = (np.array(part).ravel() for part in x.CCS)  # zeros are left out
-    return sparse.csc_array((values, rows, columns), shape=b.shape).toarray()
+class _Cholesky:
+    """Solver by cvxopt's factor, which goes through it column by column; by its supernodes once many are asked for."""
+
+    def __init__(self, factor: object, size: int) -> None:
+        self.factor, self.size = factor, size
+        self.nodes, self.order = None, None
+
+    def __call__(self, b: Floats) -> Floats:
+        columns = b.reshape(len(b), -1)
+        if self.nodes is None and columns.shape[1] > FEW and self.size <= LARGE:
+            self._take_apart()
+        if self.nodes is None:
+            x = dense_matrix(np.asfortranarray(columns))
+            cholmod.solve(self.factor, x)
+            return np.array(x).reshape(b.shape)
+        x = np.empty_like(columns, order="C")
+        for first in range(0, columns.shape[1], BLOCK):
+            own = np.ascontiguousarray(columns[:, first : first + BLOCK][self.order])
+            substitute(self.nodes, own)
+            x[self.order, first : first + BLOCK] = own
+        return x.reshape(b.shape)
+
+    def _take_apart(self) -> None:
+        """What cvxopt hands out of its factor is all there is of it afterwards."""
+        order = dense_matrix(np.arange(self.size, dtype=float))
+        cholmod.solve(self.factor, order, sys=PERMUTE)
+        self.order = np.array(order).ravel().astype(np.int64)
+        parts = cholmod.getfactor(self.factor).CCS
+        self.nodes = supernodes(*(np.asarray(memoryview(part)).ravel() for part in parts))
+        self.factor = None

@@ -1,7 +1,8 @@
 """Strains of the elements under many motions at once, and the motions that one factorisation gives.
 
 Every vector keeps its enhanced part: with stress S [N/m, N] given at the integration points, the pair of motion v and
-enhanced amounts a solves the uncondensed equations, so that C0 E - S is balanced against every motion and mode.
+enhanced amounts a solves the uncondensed equations, so that C0 E - S is balanced against every motion and mode. Where
+nothing is given the modes are what the element's stiffness makes of the motion; that part is in the strain matrices.
 """
 
 from collections.abc import Iterator, Sequence
@@ -14,16 +15,20 @@ from tubfem.arrays import Floats, Ints
 from tubfem.shell.assemble import stiffness_matrix
 from tubfem.shell.factor import Solver, factorise
 from tubfem.shell.model import ShellModel
-from tubfem.study.family import COMPONENTS, Family
+from tubfem.study.family import COMPONENTS, Change, Family
 from tubfem.study.strained import strained
+
+BLOCK = 128  # motions solved at once
+SUPPORT = 16  # loads at a time whose freedoms are looked up: about those of a region, which share theirs
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Cell:
     """Elements of one block that belong to one group, with their matrices.
 
-    `B` (e, q, 9, d) and `M` (e, q, 9, m) strains in the group's axes, `dA` (e, q) [m²], `freedoms` (e, d),
-    `C` (e, 9, 9), `inverse` (e, m, m) the inverse of the modes' own stiffness, `group`, `elements` (e,).
+    `B` (e, q 9, d) strains in the group's axes, with the modes that go with a motion condensed in the stiffness `C`
+    (e, 9, 9), `M` (e, q 9, m) strains of the modes, `dA` (e, q) [m²], `freedoms` (e, d), `inverse` (e, m, m) the
+    inverse of the modes' own stiffness, `group`, `elements` (e,).
     """
 
     B: Floats
@@ -44,12 +49,16 @@ class Cell:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Stiff:
-    """A factorised tub: its cells, springs by group (rows of coefficients times the root of stiffness), its solver."""
+    """A factorised tub: its stiffness `K` before any tie and solver, its cells.
+
+    `springs` by group are rows of coefficients times the root of stiffness.
+    """
 
     shell: ShellModel
     family: Family
     cells: tuple[Cell, ...]
     springs: sparse.csr_array
+    K: sparse.csc_array
     solver: Solver
 
 
@@ -59,113 +68,149 @@ class Vectors:
 
     A vector is driven, by the stress D times the first vector's strain in some groups (`fields`), or it is the tub's
     motion under the load with a change (`changes`; `loaded` says so). Either is empty where the other holds.
+    `products` (n, n) are Uᵀ K U.
     """
 
     U: Floats
     fields: tuple[dict[int, Floats], ...]
     changes: tuple[dict[int, Floats], ...]
     loaded: tuple[bool, ...]
+    products: Floats
 
 
-def stiffen(shell: ShellModel, family: Family) -> Stiff:
-    """Assemble and factorise a shell model and keep its strain matrices."""
+def factorised(shell: ShellModel) -> tuple[sparse.csc_array, Solver]:
+    """Stiffness before any tie, and the solver of the tied one."""
     K = stiffness_matrix(shell)
     T = shell.ties.T
-    solver = factorise(sparse.csc_array(T.T @ K @ T))
-    return Stiff(shell, family, tuple(_cells(shell, family)), spring_root(shell), solver)
+    return K, factorise(sparse.csc_array(T.T @ K @ T))
 
 
-def regrouped(stiff: Stiff, family: Family) -> Stiff:
-    """The same factorised tub with its elements in other groups."""
-    return replace(stiff, family=family, cells=tuple(_cells(stiff.shell, family)))
+def stiffen(shell: ShellModel, family: Family, K: sparse.csc_array, solver: Solver) -> Stiff:
+    """A factorised shell model with its strain matrices by group."""
+    return Stiff(shell, family, tuple(_cells(shell, family)), spring_root(shell), K, solver)
 
 
-def solve_loads(stiff: Stiff, column: int) -> Floats:
-    """Motion (d,) under one load case."""
+def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Vectors:
+    """The motion u (d,) and those that each stress field drives, its D acting on the strain of u."""
+    load = _loads(stiff, fields, u)
     T = stiff.shell.ties.T
-    return T @ stiff.solver(T.T @ stiff.shell.loads[:, column])
+    tied = sparse.csc_array(T.T @ load)
+    U = np.empty((len(u), 1 + len(fields)))
+    U[:, 0] = u
+    for first in range(0, len(fields), BLOCK):
+        own = tied[:, first : first + BLOCK]
+        U[:, 1 + first : 1 + first + own.shape[1]] = T @ stiff.solver(own.toarray())
+    products = np.empty((1 + len(fields), 1 + len(fields)))
+    products[:, 0] = U.T @ (stiff.K @ u)
+    for first in range(0, len(fields), SUPPORT):  # K times a driven motion is its load
+        own = load[:, first : first + SUPPORT]
+        touched = np.unique(own.indices)
+        products[:, 1 + first : 1 + first + own.shape[1]] = U[touched].T @ own[touched].toarray()
+    none: dict[int, Floats] = {}
+    loaded = (True, *[False] * len(fields))
+    return Vectors(U, (none, *fields), (none,) * (1 + len(fields)), loaded, 0.5 * (products + products.T))
 
 
-def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Floats:
-    """Motions (d, n) that each stress field drives, its D acting on the strain of the motion u (d,)."""
-    freedoms = len(u)
-    load = np.zeros((freedoms, len(fields)))
+def with_motions(stiff: Stiff, vectors: Vectors, changes: Sequence[Change], motions: Sequence[Floats]) -> Vectors:
+    """The vectors and more: the tub's motions (d,) under its load with changes."""
+    U = np.column_stack([vectors.U, *motions])
+    more = U.T @ (stiff.K @ U[:, vectors.U.shape[1] :])
+    products = np.block([[vectors.products, more[: -len(motions)]], [more.T]])
+    none: list[dict[int, Floats]] = [{} for _ in motions]
+    fields, changed = (*vectors.fields, *none), (*vectors.changes, *(dict(change) for change in changes))
+    return Vectors(U, fields, changed, (*vectors.loaded, *(True for _ in motions)), products)
+
+
+def driven_modes(vectors: Vectors, cell: Cell) -> tuple[list[int], Floats]:
+    """Numbers (k,) of vectors that a stress or a change drives in a cell, and what it adds to their modes (e, m, k).
+
+    A field D on the first vector's strain adds what its stress does on the modes; a change what the modes of the
+    changed stiffness are more than those of the unchanged one.
+    """
+    fields = [k for k, field in enumerate(vectors.fields) if cell.group in field]
+    changes = [k for k, change in enumerate(vectors.changes) if cell.group in change]
+    amounts = np.zeros((*cell.inverse.shape[:2], len(fields) + len(changes)))
+    if not amounts.size:
+        return fields + changes, amounts
+    if fields:
+        D = np.array([vectors.fields[k][cell.group] for k in fields])
+        amounts[:, :, : len(fields)] = cell.inverse @ (cell.M.transpose(0, 2, 1) @ _stress(cell, D, vectors.U[:, 0]))
+    for place, k in enumerate(changes, len(fields)):
+        weighted = _weighted(cell, cell.C + vectors.changes[k][cell.group]).transpose(0, 2, 1)
+        strain = cell.B @ vectors.U[cell.freedoms, k][..., None]
+        amounts[:, :, place] = -np.linalg.solve(weighted @ cell.M, weighted @ strain)[..., 0]
+    return fields + changes, amounts
+
+
+def mode_products(vectors: Vectors, cell: Cell) -> tuple[list[int], Floats]:
+    """Numbers (k,) as in `driven_modes`, and the energy products (k, k) of what is added to their modes.
+
+    Modes of the motion alone do no work on these: `Vectors.products` and the sum of these are the energy.
+    """
+    numbers, amounts = driven_modes(vectors, cell)
+    own = np.linalg.solve(cell.inverse, amounts).reshape(-1, len(numbers))
+    return numbers, amounts.reshape(-1, len(numbers)).T @ own
+
+
+def strains(vectors: Vectors, cell: Cell, numbers: Sequence[int]) -> Floats:
+    """Strain (e, q 9, k) of some of the vectors in a cell."""
+    strain = cell.B @ vectors.U[cell.freedoms[:, :, None], numbers]
+    own, amounts = driven_modes(vectors, cell)
+    places = {k: place for place, k in enumerate(own)}
+    for column, k in enumerate(numbers):
+        if k in places:
+            strain[..., column] += (cell.M @ amounts[:, :, [places[k]]])[..., 0]
+    return strain
+
+
+def _loads(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> sparse.csc_array:
+    """Loads (d, n) of stress fields."""
+    rows, columns, values = [], [], []
     for cell in stiff.cells:
         chosen = [k for k, field in enumerate(fields) if cell.group in field]
         if not chosen:
             continue
-        D = np.array([fields[k][cell.group] for k in chosen])  # (n, 9, 9)
-        strain = cell_strain(cell, u[:, None])[..., 0]  # (e, q, 9)
-        stress = np.einsum("nij,eqj,eq->eqin", D, strain, cell.dA, optimize=True)
-        count, points = cell.dA.shape
-        stress = stress.reshape(count, points * COMPONENTS, -1)
-        B = cell.B.reshape(count, points * COMPONENTS, -1)
-        own = B.transpose(0, 2, 1) @ stress
-        if cell.M.shape[-1]:
-            M = cell.M.reshape(count, points * COMPONENTS, -1)
-            amount = cell.inverse @ (M.transpose(0, 2, 1) @ stress)
-            own -= B.transpose(0, 2, 1) @ (_weighted(cell).reshape(M.shape) @ amount)
-        for n, k in enumerate(chosen):
-            np.add.at(load[:, k], cell.freedoms, own[:, :, n])
+        D = np.array([fields[k][cell.group] for k in chosen])
+        own = cell.B.transpose(0, 2, 1) @ _stress(cell, D, u)
+        touched, place = np.unique(cell.freedoms, return_inverse=True)
+        where = np.ravel(place), np.arange(cell.freedoms.size)
+        gather = sparse.csr_array((np.ones(cell.freedoms.size), where), shape=(len(touched), cell.freedoms.size))
+        values.append((gather @ own.reshape(-1, len(chosen))).ravel())
+        rows.append(np.repeat(touched, len(chosen)))
+        columns.append(np.tile(chosen, len(touched)))
     elongation = stiff.springs @ u
+    pulled, of_field, pull = [], [], []
     for k, field in enumerate(fields):
         for group, share in field.items():
             if stiff.family.groups[group].kind != "region":
-                rows = stiff.family.groups[group].members
-                load[:, k] += stiff.springs[rows].T @ (share[0, 0] * elongation[rows])
-    T = stiff.shell.ties.T
-    return T @ stiff.solver(T.T @ load)
+                own = stiff.family.groups[group].members
+                pulled.append(own)
+                of_field.append(np.full(len(own), k))
+                pull.append(share[0, 0] * elongation[own])
+    on_elements = _columns(rows, columns, values, (len(u), len(fields)))
+    return on_elements + stiff.springs.T @ _columns(pulled, of_field, pull, (len(elongation), len(fields)))
 
 
-def strains(vectors: Vectors, cell: Cell) -> Floats:
-    """Strain (e, q, 9, n) of all vectors in a cell, enhanced parts with the stress or change that drives each."""
-    strain, drive = _unenhanced(cell, vectors.U)
-    if not cell.M.shape[-1]:
-        return strain
+def _columns(
+    rows: Sequence[Ints], columns: Sequence[Ints], values: Sequence[Floats], shape: tuple[int, int]
+) -> sparse.csc_array:
+    """Sparse matrix of parts that may be none."""
+    none = np.zeros(0, dtype=np.int64)
+    where = np.concatenate([none, *rows]), np.concatenate([none, *columns])
+    return sparse.csc_array((np.concatenate([none, *values]).astype(float), where), shape=shape)
+
+
+def _stress(cell: Cell, D: Floats, u: Floats) -> Floats:
+    """Stress times area (e, q 9, n) that each D (n, 9, 9) makes of the strain of the motion u (d,)."""
     count, points = cell.dA.shape
-    M = cell.M.reshape(count, points * COMPONENTS, -1)
-    own = {k: field[cell.group] for k, field in enumerate(vectors.fields) if cell.group in field}
-    if own:
-        first = cell_strain(cell, vectors.U[:, :1])[..., 0]
-        stress = np.einsum("nij,eqj,eq->eqin", np.array(list(own.values())), first, cell.dA, optimize=True)
-        drive[:, :, list(own)] -= M.transpose(0, 2, 1) @ stress.reshape(count, points * COMPONENTS, -1)
-    found = strain - (M @ (cell.inverse @ drive)).reshape(strain.shape)
-    for k, change in enumerate(vectors.changes):
-        if cell.group in change:
-            other = with_stiffness(cell, cell.C + change[cell.group])
-            found[..., k] = cell_strain(other, vectors.U[:, [k]])[..., 0]
-    return found
+    strain = (cell.B @ u[cell.freedoms][..., None]).reshape(-1, COMPONENTS) * cell.dA.reshape(-1, 1)
+    return (strain @ D.transpose(2, 1, 0).reshape(COMPONENTS, -1)).reshape(count, points * COMPONENTS, -1)
 
 
-def with_stiffness(cell: Cell, C: Floats) -> Cell:
-    """The cell with other stiffness (e, 9, 9)."""
-    changed = replace(cell, C=C)
-    M = cell.M.reshape(len(cell.B), -1, cell.M.shape[-1])
-    inverse = np.linalg.inv(M.transpose(0, 2, 1) @ _weighted(changed).reshape(M.shape))
-    return replace(changed, inverse=inverse)
-
-
-def cell_strain(cell: Cell, U: Floats) -> Floats:
-    """Strain (e, q, 9, n) of motions with no stress of their own."""
-    strain, drive = _unenhanced(cell, U)
-    if not cell.M.shape[-1]:
-        return strain
-    count, points = cell.dA.shape
-    M = cell.M.reshape(count, points * COMPONENTS, -1)
-    return strain - (M @ (cell.inverse @ drive)).reshape(strain.shape)
-
-
-def _unenhanced(cell: Cell, U: Floats) -> tuple[Floats, Floats]:
-    """Strain (e, q, 9, n) of the motions alone, and what it does on the modes (e, m, n)."""
-    count, points = cell.dA.shape
-    B = cell.B.reshape(count, points * COMPONENTS, -1)
-    strain = B @ U[cell.freedoms]
-    drive = _weighted(cell).reshape(count, points * COMPONENTS, -1).transpose(0, 2, 1) @ strain
-    return strain.reshape(count, points, COMPONENTS, -1), drive
-
-
-def _weighted(cell: Cell) -> Floats:
-    return (cell.C[:, None] @ cell.M) * cell.dA[..., None, None]
+def _weighted(cell: Cell, C: Floats) -> Floats:
+    """Stress times area (e, q 9, m) of the modes in the stiffness C (e, 9, 9)."""
+    M = cell.M.reshape(*cell.dA.shape, COMPONENTS, -1)
+    return ((C[:, None] @ M) * cell.dA[..., None, None]).reshape(cell.M.shape)
 
 
 def _cells(shell: ShellModel, family: Family) -> Iterator[Cell]:
@@ -173,10 +218,12 @@ def _cells(shell: ShellModel, family: Family) -> Iterator[Cell]:
         sign, group = family.sign[block.elements][:, None, :, None], family.of_element[block.elements]
         for k in np.unique(group).tolist():
             own = np.flatnonzero(group == k)
-            B, M = (np.ascontiguousarray(part[own] * sign[own]) for part in (block.B, block.M))  # read many times
-            dA, freedoms = np.ascontiguousarray(block.dA[own]), block.freedoms[own]
-            C = family.stiffness[block.elements[own]]
-            yield with_stiffness(Cell(B, M, dA, freedoms, C, np.empty(0), k, block.elements[own]), C)
+            B, M = ((part[own] * sign[own]).reshape(len(own), -1, part.shape[-1]) for part in (block.B, block.M))
+            elements = block.elements[own]
+            plain = Cell(B, M, block.dA[own], block.freedoms[own], family.stiffness[elements], np.empty(0), k, elements)
+            weighted = _weighted(plain, plain.C).transpose(0, 2, 1)
+            inverse = np.linalg.inv(weighted @ M)
+            yield replace(plain, B=B - M @ (inverse @ (weighted @ B)), inverse=inverse)
 
 
 def spring_root(shell: ShellModel) -> sparse.csr_array:

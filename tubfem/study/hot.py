@@ -20,9 +20,8 @@ from tubfem.findings.strains import Elements, Strains, describe_elements, gather
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel
 from tubfem.shell.recover import generalised_strains
-from tubfem.study.basis import Vectors, strains
 from tubfem.study.reduce import Twisted
-from tubfem.study.reduced import Reduced
+from tubfem.study.reduced import Basis
 from tubfem.tub.model import LayupField, TubModel
 
 EACH = 3  # elements of every region and kind that are kept
@@ -50,21 +49,19 @@ class Hot:
     allowables: Allowables
 
 
-def find_hot(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Hot:
-    """The elements of a tub whose margins are followed; `kept` are the vectors of `reduced`."""
+def find_hot(twisted: Twisted, basis: Basis) -> Hot:
+    """The elements of a tub whose margins are followed."""
     model, setup = twisted.model, twisted.setup
-    loaded, scale = loaded_now(model, twisted.state.shell, kept.U[:, 0], setup.torsion.torque)
+    loaded, scale = loaded_now(model, twisted.state.shell, twisted.vectors.U[:, 0], setup.torsion.torque)
     elements, rules = loaded.elements, loaded.rules
     near, few, around, mirrored = around_hot(model, elements, _most_used(loaded))
-    own = np.zeros((len(near), 8, reduced.size))
+    own = np.zeros((len(near), 8, basis.V.shape[1]))
     for cell in twisted.stiff.cells:
         here = np.flatnonzero(np.isin(cell.elements, near))
         if not len(here):
             continue
-        weight = cell.dA[here] / cell.dA[here].sum(axis=1, keepdims=True)
-        mean = np.einsum("eqin,eq->ein", strains(kept, cell.part(here))[:, :, :8], weight) @ reduced.alpha
-        sign = twisted.stiff.family.sign[cell.elements[here], :8]
-        own[np.searchsorted(near, cell.elements[here])] = scale * mean * sign[..., None]
+        sign = scale * twisted.stiff.family.sign[cell.elements[here], :8]
+        own[np.searchsorted(near, cell.elements[here])] = basis.means(cell.part(here))[:, :8] * sign[..., None]
     return Hot(model, near, few, around, own, mirrored, rules, allowables(model.case.margins))
 
 

@@ -10,10 +10,9 @@ import numpy as np
 
 from tubfem.arrays import Floats
 from tubfem.findings.gauges import place_gauges, rotation
-from tubfem.study.basis import Vectors
 from tubfem.study.family import Change, Family
 from tubfem.study.reduce import Twisted
-from tubfem.study.reduced import Reduced
+from tubfem.study.reduced import Basis
 from tubfem.tub.model import TubModel
 
 LOADS = ("shear_flow", "normal", "peel", "moment")
@@ -32,15 +31,15 @@ class Outputs:
     rows: Floats
 
 
-def find_outputs(twisted: Twisted, reduced: Reduced, kept: Vectors) -> Outputs:
-    """Twist curve and joint forces of every basis vector; `kept` are the vectors of `reduced`."""
+def find_outputs(twisted: Twisted, basis: Basis) -> Outputs:
+    """Twist curve and joint forces of every basis vector."""
     model, shell = twisted.model, twisted.state.shell
     gauges = place_gauges(model.mesh, model.case.stations)
-    turned = np.array([rotation(shell.points, u.reshape(-1, 6), gauges.pairs) for u in kept.U.T]).T
-    curve = np.degrees(turned[:1] - turned) @ reduced.alpha
+    turned = np.array([rotation(shell.points, u.reshape(-1, 6), gauges.pairs) for u in basis.V.T]).T
+    curve = np.degrees(turned[:1] - turned)
     rows = np.concatenate([np.zeros(0, dtype=np.int64), *(ties.rows.ravel() for ties in model.joints)])
     root = np.sqrt(np.concatenate([np.zeros(0), *(springs.stiffness for springs in shell.springs)]))[rows]
-    forces = root[:, None] * (twisted.stiff.springs[rows] @ np.ascontiguousarray(kept.U)) @ reduced.alpha
+    forces = root[:, None] * (twisted.stiff.springs[rows] @ basis.V)
     return Outputs(gauges.x, curve, forces.astype(np.float32), rows)
 
 

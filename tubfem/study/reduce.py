@@ -13,10 +13,11 @@ from tubfem.findings.torsion import axle_stiffness
 from tubfem.geometry.mesh import areas
 from tubfem.laminate.ply import plane_stiffness, turned
 from tubfem.shell.model import ShellModel
+from tubfem.shell.recover import generalised_strains
 from tubfem.shell.solve import solve
-from tubfem.study.basis import Stiff, Vectors, cell_strain, driven, regrouped, solve_loads, stiffen
+from tubfem.study.basis import Stiff, Vectors, driven, factorised, stiffen, with_motions
 from tubfem.study.family import COMPONENTS, Change, Family, changed_shell, make_family
-from tubfem.study.reduced import Reduced, project
+from tubfem.study.reduced import Basis, Reduced, project
 from tubfem.tub.model import LoadCaseSetup, State, TubModel
 from tubfem.tub.plies import cured_layers
 
@@ -67,32 +68,21 @@ def twist_tub(model: TubModel, name: str | None = None) -> Twisted:
     """
     state, setup = torsion_of(model, name)
     shell = state.shell
+    K, solver = factorised(shell)
+    T = shell.ties.T
+    u0 = T @ solver(T.T @ shell.loads[:, setup.column])
+    at_rest = generalised_strains(shell, u0.reshape(1, -1, 6))
+    energy = np.concatenate([(each.energy + each.drilling_energy)[0] for each in at_rest])
     area = areas(model.mesh)
-    plain = make_family(model, shell, area)
-    stiff = stiffen(shell, plain)
-    u0 = solve_loads(stiff, setup.column)
-    energy = np.zeros(len(area))
-    for cell in stiff.cells:
-        E = cell_strain(cell, u0[:, None])[..., 0]
-        energy[cell.elements] = 0.5 * np.einsum("eqi,eij,eqj,eq->e", E, cell.C, E, cell.dA, optimize=True)
     family = make_family(model, shell, energy + 1e-3 * energy.sum() / area.sum() * area)
-    if (
-        any((a.members.shape != b.members.shape) for a, b in zip(plain.groups, family.groups, strict=True))
-        or (family.of_element != plain.of_element).any()
-    ):
-        stiff = regrouped(stiff, family)
-    else:
-        stiff = replace(stiff, family=family)
-    fields = _fields(model, family)
-    U = np.column_stack([u0, driven(stiff, fields, u0)])
-    none: dict[int, Floats] = {}
-    vectors = Vectors(U, (none, *fields), (none,) * (1 + len(fields)), (True, *[False] * len(fields)))
+    stiff = stiffen(shell, family, K, solver)
+    vectors = driven(stiff, _fields(model, family), u0)
     stiffness = axle_stiffness(shell.points, u0.reshape(-1, 6), setup.torsion)
     return Twisted(model, state, setup, stiff, vectors, stiffness)
 
 
-def reduce_tub(twisted: Twisted) -> tuple[Reduced, Vectors]:
-    """The reduced model, and the vectors that its basis is made of."""
+def reduce_tub(twisted: Twisted) -> tuple[Reduced, Basis]:
+    """The reduced model and its basis."""
     load = twisted.state.shell.loads[:, twisted.setup.column]
     return project(twisted.stiff, twisted.vectors, load, twisted.stiffness)
 
@@ -119,14 +109,10 @@ def with_snapshot(twisted: Twisted, change: Change) -> Twisted:
 
 def with_solutions(twisted: Twisted, snapshots: Sequence[Snapshot]) -> Twisted:
     """The tub with vectors more that are solved already."""
-    old, none = twisted.vectors, [{} for _ in snapshots]
-    vectors = Vectors(
-        np.column_stack([old.U, *(each.u for each in snapshots)]),
-        (*old.fields, *none),
-        (*old.changes, *(each.change for each in snapshots)),
-        (*old.loaded, *(True for _ in snapshots)),
-    )
-    return replace(twisted, vectors=vectors)
+    if not snapshots:
+        return twisted
+    changes, motions = [each.change for each in snapshots], [each.u for each in snapshots]
+    return replace(twisted, vectors=with_motions(twisted.stiff, twisted.vectors, changes, motions))
 
 
 def snapshots_of(twisted: Twisted) -> tuple[Snapshot, ...]:

@@ -6,17 +6,16 @@ with a change. They are made orthonormal in the unchanged stiffness, so that Gal
 the load, is never more than the true one: the stiffness is never less. `bracket` gives the other side.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from threading import local
 
 import numpy as np
-from scipy.linalg.blas import dsyrk, dtrmm
-from scipy.linalg.lapack import dpotrf, dpotrs
+from scipy.linalg.lapack import dpotrf, dpotrs, strttp
 
 from tubfem.arrays import Floats, Ints
-from tubfem.study.basis import Stiff, Vectors, strains
+from tubfem.study.basis import Cell, Stiff, Vectors, driven_modes, mode_products, strains
 from tubfem.study.family import COMPONENTS, Change, Family, Group
 
 MEMBRANE_BENDING = [(i, j) for i in range(6) for j in range(i, 6)]
@@ -24,6 +23,7 @@ PAIRS = (*MEMBRANE_BENDING, (6, 6), (6, 7), (7, 7), (8, 8))  # entries of dC tha
 PAIR_ROWS, PAIR_COLUMNS = (np.array(each) for each in zip(*PAIRS, strict=True))
 _SCRATCH = local()
 DROP = 1e-7  # of u0's energy: what of a vector lies outside the others and is not kept
+CHUNK = 64  # elements at a time: their strains under all vectors are some 7 MB
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -51,6 +51,33 @@ class Projected:
     mixed: Floats
     own: Floats
     before: Floats
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Basis:
+    """Motions V (d, n) that are orthonormal in the unchanged stiffness, and the amounts (r, n) of the vectors."""
+
+    vectors: Vectors
+    V: Floats
+    amounts: Floats
+
+    def strains(self, cell: Cell) -> Iterator[tuple[slice, Floats]]:
+        """Strains (k, q 9, n) of the basis in a cell, some elements at a time."""
+        numbers, modes = driven_modes(self.vectors, cell)
+        own = self.amounts[numbers]
+        for first in range(0, len(cell.B), CHUNK):
+            some = slice(first, first + CHUNK)
+            strain = cell.B[some] @ self.V[cell.freedoms[some]]
+            if modes.size:
+                strain += (cell.M[some] @ modes[some]) @ own
+            yield some, strain
+
+    def means(self, cell: Cell) -> Floats:
+        """Mean strain (e, 9, n) of the basis over every element of a cell."""
+        numbers, modes = driven_modes(self.vectors, cell)
+        share = (cell.dA / cell.dA.sum(axis=1, keepdims=True))[..., None, None]
+        B, M = ((each.reshape(*cell.dA.shape, COMPONENTS, -1) * share).sum(axis=1) for each in (cell.B, cell.M))
+        return B @ self.V[cell.freedoms] + (M @ modes) @ self.amounts[numbers]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -84,7 +111,7 @@ class Reduced:
         return len(self.load)
 
 
-def project(stiff: Stiff, vectors: Vectors, load: Floats, stiffness: float) -> tuple[Reduced, Vectors]:
+def project(stiff: Stiff, vectors: Vectors, load: Floats, stiffness: float) -> tuple[Reduced, Basis]:
     """Orthonormalise vectors and project every group on them.
 
     Parameters
@@ -94,31 +121,25 @@ def project(stiff: Stiff, vectors: Vectors, load: Floats, stiffness: float) -> t
 
     Returns
     -------
-    Reduced, and the vectors that were kept: times `Reduced.alpha` they are the basis
+    Reduced, and the basis; of the vectors those that were kept are `Reduced.alpha`'s rows
     """
-    G = _gram(stiff, vectors)
-    kept, R = pivoted(G, DROP)
-    chosen = Vectors(
-        vectors.U[:, kept],
-        tuple(vectors.fields[k] for k in kept),
-        tuple(vectors.changes[k] for k in kept),
-        tuple(vectors.loaded[k] for k in kept),
-    )
+    kept, R = pivoted(_gram(stiff, vectors), DROP)
     inverse = np.linalg.inv(R)
-    work = load @ chosen.U
-    f = inverse.T @ work
-    groups = tuple(_projected_groups(stiff, chosen, inverse))
+    amounts = np.zeros((vectors.U.shape[1], len(kept)))
+    amounts[kept] = inverse
+    basis = Basis(vectors, vectors.U @ amounts, amounts)
+    groups = tuple(_projected_groups(stiff, basis, kept))
     reduced = Reduced(
         family=stiff.family,
         groups=groups,
-        load=f,
+        load=load @ basis.V,
         alpha=inverse,
-        loaded=np.array(chosen.loaded, dtype=float) @ inverse,
-        scale=stiffness * float(work[0]),
-        base_work=float(work[0]),
+        loaded=np.array(vectors.loaded, dtype=float) @ amounts,
+        scale=stiffness * float(load @ vectors.U[:, 0]),
+        base_work=float(load @ vectors.U[:, 0]),
         unchanged=sum(fields_energy(inverse, group) for group in groups if group.fields),
     )
-    return reduced, chosen
+    return reduced, basis
 
 
 def galerkin(reduced: Reduced, change: Change) -> Floats:
@@ -251,59 +272,66 @@ def pivoted(G: Floats, drop: float) -> tuple[list[int], Floats]:
 
 def _gram(stiff: Stiff, vectors: Vectors) -> Floats:
     """Energy products (r, r) of all vectors, enhanced parts and springs included."""
-    count = vectors.U.shape[1]
-    G = np.zeros((count, count))
+    G = vectors.products.copy()
     for cell in stiff.cells:
-        # Lower triangles alone, at half the cost: the root of the stiffness times the strain.
-        root = np.linalg.cholesky(cell.C).transpose(0, 2, 1)[:, None]
-        E = (root @ strains(vectors, cell)) * np.sqrt(cell.dA)[..., None, None]
-        G += dsyrk(1.0, E.reshape(-1, count).T, lower=True)
-    G = np.tril(G) + np.tril(G, -1).T
-    elongation = stiff.springs @ vectors.U
-    G += elongation.T @ elongation
+        numbers, own = mode_products(vectors, cell)
+        G[np.ix_(numbers, numbers)] += own
     return G
 
 
-def _projected_groups(stiff: Stiff, vectors: Vectors, inverse: Floats) -> list[Projected]:
-    n = inverse.shape[1]
-    lower = np.tril_indices(n)
-    elongation = stiff.springs @ np.ascontiguousarray(vectors.U)
+def _projected_groups(stiff: Stiff, basis: Basis, kept: list[int]) -> list[Projected]:
+    vectors = basis.vectors
+    elongation = stiff.springs @ basis.V
+    pulled = {k: stiff.springs @ vectors.U[:, k] for k in kept if vectors.loaded[k]}
     found = []
     for number, group in enumerate(stiff.family.groups):
-        fields = [Field(k, f[number], 0) for k, f in enumerate(vectors.fields) if number in f]
-        fields += [Field(k, -c[number], k) for k, c in enumerate(vectors.changes) if number in c]
+        fields = [Field(row, vectors.fields[k][number], 0) for row, k in enumerate(kept) if number in vectors.fields[k]]
+        fields += [
+            Field(row, -vectors.changes[k][number], row) for row, k in enumerate(kept) if number in vectors.changes[k]
+        ]
         sources = tuple(sorted({field.source for field in fields}))
+        raw = [kept[source] for source in sources]
         if group.kind == "region":
-            E, raw = _scaled_strains(stiff, vectors, inverse, number, sources)
-            P = np.empty((len(PAIRS), len(lower[0])), dtype=np.float32)
-            single = [np.ascontiguousarray(E[:, i], dtype=np.float32) for i in range(COMPONENTS)]
-            for row, (i, j) in enumerate(PAIRS):
-                product = single[i].T @ single[j]
-                P[row] = (product if i == j else product + product.T)[lower]
-            across = E.reshape(len(E), -1).T @ np.concatenate(raw, axis=1) if raw else np.empty(0)
-            mixed = across.reshape(COMPONENTS, n, len(raw), COMPONENTS).transpose(2, 0, 3, 1)
-            own = np.array([[np.einsum("ri,rj->ij", a, b, optimize=True) for b in raw] for a in raw])
+            cells = [cell for cell in stiff.cells if cell.group == number]
+            P, mixed, own = _projected_region(basis, cells, raw)
         else:
-            e = elongation[group.members] @ inverse
-            P = (e.T @ e)[lower].astype(np.float32)[None]
-            raw = [elongation[group.members, s] for s in sources]
-            mixed = np.array([(e.T @ s)[None, None] for s in raw])
-            own = np.array([[[[a @ b]] for b in raw] for a in raw])
-        found.append(Projected(P, tuple(fields), sources, np.ascontiguousarray(mixed), own, compliance(group, None)))
+            e = elongation[group.members]
+            P = _triangle(e.T @ e)[None]
+            source = np.array([pulled[k][group.members] for k in raw]).reshape(len(raw), -1)
+            mixed = (source @ e)[:, None, None]
+            own = (source @ source.T)[:, :, None, None]
+        found.append(Projected(P, tuple(fields), sources, mixed, own, compliance(group, None)))
     return found
 
 
-def _scaled_strains(
-    stiff: Stiff, vectors: Vectors, inverse: Floats, number: int, sources: tuple[int, ...]
-) -> tuple[Floats, list[Floats]]:
-    """Strains (rows, 9, n) of the basis times the root of area, and of the source vectors (rows, 9)."""
-    basis, raw = [], []
-    for cell in stiff.cells:
-        if cell.group == number:
-            E = strains(vectors, cell) * np.sqrt(cell.dA)[..., None, None]
-            E = E.reshape(-1, COMPONENTS, E.shape[-1])
-            rows = E.reshape(-1, E.shape[-1]).T  # half the work of a full product: the basis is made one by one
-            basis.append(dtrmm(1.0, inverse, rows, trans_a=1).T.reshape(E.shape))
-            raw.append(E[..., list(sources)])
-    both = np.concatenate(raw)
-    return np.concatenate(basis), [np.ascontiguousarray(both[..., k]) for k in range(len(sources))]
+def _projected_region(basis: Basis, cells: list[Cell], raw: list[int]) -> tuple[Floats, Floats, Floats]:
+    """`P`, `mixed` and `own` of a group of elements; `raw` are the numbers of its sources among the vectors."""
+    n, rows = basis.V.shape[1], sum(cell.dA.size for cell in cells)
+    E = np.empty((COMPONENTS, rows, n), dtype=np.float32)
+    mixed = np.zeros((COMPONENTS * n, len(raw) * COMPONENTS))
+    own = np.zeros((len(raw) * COMPONENTS, len(raw) * COMPONENTS))
+    row = 0
+    for cell in cells:
+        root = np.repeat(np.sqrt(cell.dA), COMPONENTS, axis=1)[..., None]
+        source = (strains(basis.vectors, cell, raw) * root).reshape(-1, COMPONENTS, len(raw)).transpose(0, 2, 1)
+        source = source.reshape(len(source), -1)
+        own += source.T @ source
+        first = 0
+        for some, strain in basis.strains(cell):
+            strain *= root[some]
+            strain = strain.reshape(-1, COMPONENTS, n)
+            E[:, row : row + len(strain)] = strain.transpose(1, 0, 2)
+            mixed += strain.reshape(len(strain), -1).T @ source[first : first + len(strain)]
+            row, first = row + len(strain), first + len(strain)
+    P = np.empty((len(PAIRS), n * (n + 1) // 2), dtype=np.float32)
+    for place, (i, j) in enumerate(PAIRS):
+        product = E[i].T @ E[j]
+        P[place] = _triangle(product if i == j else product + product.T)
+    mixed = mixed.reshape(COMPONENTS, n, len(raw), COMPONENTS).transpose(2, 0, 3, 1)
+    own = own.reshape(len(raw), COMPONENTS, len(raw), COMPONENTS).transpose(0, 2, 1, 3)
+    return P, np.ascontiguousarray(mixed), np.ascontiguousarray(own)
+
+
+def _triangle(matrix: Floats) -> Floats:
+    """Lower triangle (n (n+1)/2,) of a symmetric matrix (n, n), in single precision."""
+    return strttp(matrix.astype(np.float32, copy=False).T, uplo="U")[0]

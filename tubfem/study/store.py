@@ -68,8 +68,8 @@ def ready(model: TubModel, folder: Path | None = None) -> tuple[Ready, bool]:
 
 def make_ready(twisted: Twisted) -> Ready:
     """The reduced model of a twisted tub."""
-    reduced, kept = reduce_tub(twisted)
-    hot, outputs = find_hot(twisted, reduced, kept), find_outputs(twisted, reduced, kept)
+    reduced, basis = reduce_tub(twisted)
+    hot, outputs = find_hot(twisted, basis), find_outputs(twisted, basis)
     own = twisted.model, twisted.state, twisted.setup, twisted.stiff.family, twisted.stiffness
     return Ready(*own, reduced, hot, outputs, snapshots_of(twisted), twisted)
 
