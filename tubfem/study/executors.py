@@ -102,12 +102,26 @@ class Cluster:
     def __init__(self, client: Any) -> None:
         self._client = client
         self._sent: dict[int, tuple[Any, Any]] = {}
+        self._out: dict[Any, tuple[Any, Lost]] = {}
+        client.subscribe_topic("all", self._hear)
 
     def submit(self, work: Work, shared: Any, item: Any, lost: Lost) -> Any:
         """Do it wherever there is room."""
         if id(shared) not in self._sent:
             self._sent[id(shared)] = shared, self._client.submit(_whole, shared, pure=False)
-        return self._client.submit(work, self._sent[id(shared)][1], item, pure=False)
+        future = self._client.submit(work, self._sent[id(shared)][1], item, pure=False)
+        self._out[future.key] = future, lost
+        future.add_done_callback(lambda done: self._out.pop(done.key, None))
+        return future
+
+    def _hear(self, event: tuple[float, Any]) -> None:
+        """The scheduler gives what was at a dead worker to another without a word, as often as it is set to."""
+        message = event[1]
+        if isinstance(message, dict) and message.get("action") == "remove-worker":
+            for key in message.get("processing-tasks", ()):
+                future, lost = self._out.get(key, (None, None))
+                if future is not None and future.status == "pending":
+                    lost()
 
     def send_anew(self) -> None:
         """Forget what was sent: it may have been lost, or blamed, with a worker."""
@@ -268,7 +282,7 @@ def _done(
         for name in [name for name, error in faults.items() if _lost(error)]:
             note(_again(name))
             pool.send_anew()
-            _take(pool.submit(work, shared, items[name], lambda: None), name, found, faults, kept)
+            _take(pool.submit(work, shared, items[name], partial(note, _again(name))), name, found, faults, kept)
     return faults
 
 
