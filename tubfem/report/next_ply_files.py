@@ -7,8 +7,9 @@ from tubfem.report.json_file import plain
 from tubfem.report.next_ply_figure import best_places
 from tubfem.report.study_files import write_study
 from tubfem.study.next_ply import Candidate, NextPly
+from tubfem.study.weakest import NOTHING, Weakest
 
-SCHEMA = 1
+SCHEMA = 2
 
 
 def write_next_ply(out: Path, found: NextPly, *, version: str) -> tuple[str, ...]:
@@ -30,8 +31,7 @@ def contents(found: NextPly, version: str) -> dict[str, Any]:
             "base": {
                 "stiffness_Nm_per_deg": found.stiffness,
                 "mass": found.mass,
-                "worst_margin": found.margin,
-                "worst_region": found.region,
+                **_weakest(found.weakest),
             },
             "rows": [_row(found, candidate) for candidate in found.candidates],
         }
@@ -53,11 +53,26 @@ def _row(found: NextPly, candidate: Candidate) -> dict[str, Any]:
         "gain_per_price": candidate.gain_per_price,
         "length": candidate.length,
         "enough_on_hand": candidate.enough,
-        "worst_margin": candidate.worst_margin,
-        "worst_region": candidate.worst_region,
-        "worst_kind": candidate.worst_kind,
+        **_weakest(candidate.weakest),
         "error_estimate": candidate.error_estimate,
         "confirmed": candidate.confirmed is not None,
         "confirmed_stiffness_Nm_per_deg": candidate.confirmed,
-        "confirmed_worst_margin": candidate.confirmed_margin,
+        **{f"confirmed_{key}": value for key, value in _weakest(candidate.confirmed_weakest).items()},
+    }
+
+
+def _weakest(found: Weakest | None) -> dict[str, Any]:
+    """What governs, region or joint; and the lowest of either."""
+    if found is None:
+        return dict.fromkeys(_weakest(Weakest(NOTHING, NOTHING)))
+    (region_margin, region, _), (joint_margin, joint, joint_kind) = found.region, found.joint
+    return {
+        "worst_margin": found.margin,
+        "worst_place": found.place,
+        "worst_kind": found.kind,
+        "worst_region": region,
+        "worst_region_margin": region_margin,
+        "worst_joint": joint,
+        "worst_joint_margin": joint_margin,
+        "worst_joint_kind": joint_kind,
     }

@@ -6,6 +6,7 @@ from tubfem.report.cautions import STANDING
 from tubfem.report.numbers import margin, signed, three
 from tubfem.report.terminal import heading, put, say, table_of
 from tubfem.study.next_ply import Candidate, NextPly
+from tubfem.study.weakest import Weakest
 
 SHOWN = 15
 ROOM = 31  # of a change in the table, 80 wide
@@ -16,7 +17,10 @@ def print_next_ply(console: Console, found: NextPly) -> None:
     heading(console, found.case.title or found.case.path)
     for text in STANDING:
         say(console, text)
-    lowest = "nothing judged" if found.margin is None else f"lowest margin {margin(found.margin)} in {found.region}"
+    now = found.weakest
+    lowest = (
+        "nothing judged" if now.margin is None else f"lowest margin {margin(now.margin)} in {now.place} ({now.kind})"
+    )
     base = f"Now {three(found.stiffness)} N·m/deg, {found.mass:.2f} kg, {lowest}; load case {found.load_case}."
     say(console, base)
     order = {
@@ -32,12 +36,14 @@ def print_next_ply(console: Console, found: NextPly) -> None:
         cells = _cells(candidate, named=each == "per price")
         rows.add_row(*(cells if each else [*cells[:5], cells[6]]))
     put(console, f"One more ply: what it wins, ranked by {order[found.goal]}", rows)
+    for line in _elsewhere(useful[:SHOWN], now):
+        say(console, line)
     if not useful:
         say(console, "No gain: nothing that was tried makes the tub stiffer.")
     for line in _shelf(useful[:SHOWN]):
         say(console, line)
     confirmed = [c for c in found.candidates if c.confirmed is not None]
-    check = table_of("change", "N·m/deg", "in full", "apart", "margin", "in full", right=range(1, 6))
+    check = table_of("change", "N·m/deg", "in full", "apart", "margin", "in full", "apart", right=range(1, 7))
     for candidate in confirmed:
         gain = 100 * (candidate.confirmed / found.stiffness - 1)
         check.add_row(
@@ -45,10 +51,15 @@ def print_next_ply(console: Console, found: NextPly) -> None:
             f"{candidate.stiffness:.1f}",
             f"{candidate.confirmed:.1f}",
             f"{candidate.gain_percent - gain:+.3f} %",
-            margin(candidate.worst_margin),
-            margin(candidate.confirmed_margin),
+            margin(candidate.weakest.margin),
+            margin(candidate.confirmed_weakest.margin),
+            _apart(candidate),
         )
     put(console, "The first solved in full", check)
+    for candidate in confirmed:
+        said, full = candidate.weakest, candidate.confirmed_weakest
+        if full.place != said.place:
+            say(console, f"{candidate.text}: in full {full.place} ({full.kind}) governs, not {said.place}.")
     nothing = [c for c in found.candidates if c.no_gain]
     if nothing:
         names = ", ".join(c.text for c in nothing[:8])
@@ -62,7 +73,7 @@ def print_next_ply(console: Console, found: NextPly) -> None:
         console,
         f"{len(found.candidates)} candidates, {1e3 * found.each:.0f} ms each in {small} unknowns{solved}, instead of "
         f"{full}; stiffness is the middle of a bracket, at most {100 * worst:.2f} % to either side. Margins "
-        "are those of plies and cores, indications unless solved in full; a run with --add judges joints and hard "
+        "are the lowest of plies, cores and joints, indications unless solved in full; a run with --add judges hard "
         "points too.",
     )
 
@@ -77,8 +88,23 @@ def _cells(candidate: Candidate, *, named: bool) -> list[str]:
         f"{candidate.mass:.2f}",
         "-" if per_kg is None else signed(per_kg),
         "-" if per_price is None else signed(per_price) + (f"/{candidate.currency}" if named else ""),
-        margin(candidate.worst_margin),
+        margin(candidate.weakest.margin),
     ]
+
+
+def _elsewhere(candidates: list[Candidate], now: Weakest) -> list[str]:
+    """What governs the margin with a change, where it is another region or joint than before."""
+    others: dict[str, list[str]] = {}
+    for candidate in candidates:
+        with_it = candidate.weakest
+        if with_it.place != now.place and with_it.margin is not None:
+            others.setdefault(f"{with_it.place} ({with_it.kind})", []).append(candidate.text)
+    return [f"The margin is that of {place} with {', '.join(texts)}." for place, texts in others.items()]
+
+
+def _apart(candidate: Candidate) -> str:
+    said, full = candidate.weakest.margin, candidate.confirmed_weakest.margin
+    return "-" if said is None or full is None else f"{said - full:+.3f}"
 
 
 def in_two(text: str) -> str:

@@ -1,6 +1,6 @@
 """Full solutions for the reduced model, where it is least sure of itself."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 import numpy as np
@@ -43,15 +43,20 @@ def enriched(
         chosen = _widest(tub, changes, narrow, min(ROUND, most - len(tub.snapshots)))
         if not chosen:
             break
-        twisted = tub.twisted
-        if twisted is None:
-            twisted = with_solutions(twist_tub(tub.model, tub.setup.name), tub.snapshots)
-        shared = tub.family, tub.state.shell, tub.setup.column
-        solved = do_all(pool, snapshot, shared, {f"snapshot {k}": changes[k] for k in chosen})
-        twisted = with_solutions(twisted, list(solved.values()))
-        tub = make_ready(twisted)
-        if folder is not None:
-            keep(tub, folder)
+        tub = with_solved(tub, {f"snapshot {k}": changes[k] for k in chosen}, folder=folder, pool=pool)
+    return tub
+
+
+def with_solved(tub: Ready, changes: Mapping[str, Change], *, folder: Path | None = None, pool: Pool = SERIAL) -> Ready:
+    """The tub with a snapshot of each of the changes, which have names; arguments as of `enriched`."""
+    twisted = tub.twisted
+    if twisted is None:
+        twisted = with_solutions(twist_tub(tub.model, tub.setup.name), tub.snapshots)
+    shared = tub.family, tub.state.shell, tub.setup.column
+    solved = do_all(pool, snapshot, shared, changes)
+    tub = make_ready(with_solutions(twisted, list(solved.values())))
+    if folder is not None:
+        keep(tub, folder)
     return tub
 
 

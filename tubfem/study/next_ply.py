@@ -4,30 +4,30 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from tubfem.arrays import Floats
 from tubfem.case.changes import usual_angle
 from tubfem.case.faults import nearest
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError
-from tubfem.findings.gain import gains
 from tubfem.findings.results import Findings
 from tubfem.geometry.mesh import TubMesh, areas
 from tubfem.laminate.stack import Stack
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.bracket import evaluated
 from tubfem.study.cost import price_per_area
-from tubfem.study.enrich import enriched
+from tubfem.study.enrich import enriched, with_solved
 from tubfem.study.executors import SERIAL, Kept, Pool, do_all
 from tubfem.study.family import spring_change
 from tubfem.study.fingerprints import case_key, fingerprint
-from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.reduce import candidate_angles
 from tubfem.study.reduced import galerkin
 from tubfem.study.side_change import side_change
 from tubfem.study.store import Ready, ready
-from tubfem.study.tabs import tabs_of
+from tubfem.study.tabs import NAMED, tabs_of
+from tubfem.study.weakest import Weakest, weakest_now, weakest_of
 from tubfem.tub.fillets import tab_area
 from tubfem.tub.further import laid_patches
 from tubfem.tub.joints import join
@@ -37,6 +37,8 @@ from tubfem.tub.plies import cured_layers
 STUDY = "next-ply"
 CONFIRMED = 5  # of the ranking, by full solves
 NOTHING = 0.01  # percent: a smaller gain is none
+MOVED = 0.02  # of what a joint bears: a tab that moves the lowest margin by more is solved in full
+DECIDING = 6  # such tabs at most
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,8 +47,7 @@ class Candidate:
 
     Stiffness [N·m/deg] is the middle of a bracket, `error_estimate` half its width; mass [kg] and area [m²] are what is
     laid more, tabs included; `price` in `currency`, None without one; `length` [m] off the roll, `enough` whether so
-    much is on hand; `worst_margin`, an indication, in `worst_region`, None where nothing is judged. `confirmed` and
-    `confirmed_margin` by a full solve, None without.
+    much is on hand; `weakest` with it, an indication. `confirmed` and `confirmed_weakest` by a full solve, else None.
     """
 
     text: str
@@ -62,11 +63,9 @@ class Candidate:
     currency: str | None
     length: float | None
     enough: bool | None
-    worst_margin: float | None
-    worst_region: str
-    worst_kind: str
+    weakest: Weakest
     confirmed: float | None = None
-    confirmed_margin: float | None = None
+    confirmed_weakest: Weakest | None = None
 
     @property
     def gain_per_kg(self) -> float | None:
@@ -95,8 +94,7 @@ class NextPly:
     load_case: str
     stiffness: float
     mass: float
-    margin: float | None
-    region: str
+    weakest: Weakest
     findings: Findings
     candidates: tuple[Candidate, ...]
     goal: str
@@ -125,7 +123,7 @@ def next_ply(
     plies
         Names of the plies to try; all of the case by default.
     goal
-        "stiffness" ranks by gain, "margin" by the lowest margin of all regions.
+        "stiffness" ranks by gain, "margin" by the lowest margin of all regions and joints.
     per
         "kg" or "price": what a gain in stiffness is divided by.
     confirm
@@ -153,24 +151,27 @@ def next_ply(
         tub, again = ready(model, folder)
     if again:
         stages.tell("reduced model read again")
-    margin, region, _ = _judged(lowest_margin(tub.hot, galerkin(tub.reduced, {}), {}))
+    weakest = weakest_now(tub, galerkin(tub.reduced, {}), {}, {}, case)
     with stages("candidates"):
         tried = _regions_and_patches(tub, names) + _tabs(tub, names)
     with stages("snapshots"):
         tub = enriched(tub, [each.change for each in tried], folder=folder, pool=pool)
+        deciding = _deciding(tub, weakest, tried)
+        if deciding:
+            tub = with_solved(tub, deciding, folder=folder, pool=pool)
     with stages("candidates"):
         found = [_candidate(tub, each) for each in tried]
     each = stages.seconds["candidates"] / max(len(found), 1)
     ranked = _ranked(found, goal, per)
     with stages("confirm"):
-        ranked = _confirmed(ranked, confirm, (case, model.mesh, findings), tub, pool, folder, stages)
+        first = [c for c in ranked[:confirm] if goal == "margin" or not c.no_gain]
+        ranked = _confirmed(ranked, first, (case, model.mesh), tub, pool, folder, stages)
     return NextPly(
         case,
         tub.setup.name,
         tub.stiffness,
         findings.mass.total,
-        margin,
-        region,
+        weakest,
         findings,
         tuple(ranked),
         goal,
@@ -184,9 +185,10 @@ def next_ply(
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Tried:
-    """What `text` does to the groups and to the stacks, the mass and area it lays more."""
+    """What `text` does to the groups and to the stacks, the case with it, the mass and area it lays more."""
 
     text: str
+    laid: Case
     change: dict[int, Floats]
     stacks: dict[tuple[int, bool], Stack]
     mass: float
@@ -205,14 +207,15 @@ def _regions_and_patches(tub: Ready, names: Sequence[str]) -> list[_Tried]:
                     text = f"{region}={ply}{_angle(angle, usual_angle(case.layups[region].stack, ply))}{face}"
                     laid = lay_on(model, seats, [text])
                     change = laid.change | side_change(model, family, tub.state.shell.springs, text)
-                    found.append(_Tried(text, change, laid.stacks, laid.mass, laid.area))
+                    changed = change_case(case, add=[text])
+                    found.append(_Tried(text, changed, change, laid.stacks, laid.mass, laid.area))
     for patch in laid_patches(case):
         seats = find_seats(model, family, area, f"patch:{patch}")
         for ply in names:
             text = f"patch:{patch}={ply}"
             laid = lay_on(model, seats, [text])
             if laid.change:
-                found.append(_Tried(text, laid.change, laid.stacks, laid.mass, laid.area))
+                found.append(_Tried(text, case, laid.change, laid.stacks, laid.mass, laid.area))
     return found
 
 
@@ -247,8 +250,26 @@ def _tabs(tub: Ready, names: Sequence[str]) -> list[_Tried]:
                 mass = area * sum(p.areal_mass for _, p in layers)
                 if own:
                     text = f"joint:{target}={ply}"
-                    found.append(_Tried(text, own, {}, mass, area))
+                    found.append(_Tried(text, change_case(case, add=[text]), own, {}, mass, area))
     return found
+
+
+def _deciding(tub: Ready, before: Weakest, tried: Sequence[_Tried]) -> dict[str, dict[int, Floats]]:
+    """Changes of tabs that move the lowest margin of all joints, the farthest first; none that is solved already.
+
+    With a ply more a tab is many times as stiff against turning, which is beyond what the reduced model has for it.
+    """
+    if before.joint[0] is None:
+        return {}
+    solved = [set(snapshot.change) for snapshot in tub.snapshots]
+    moved: dict[str, float] = {}
+    changes = {each.text: each.change for each in tried if each.text.startswith(NAMED)}
+    for each in tried:
+        if each.text in changes and set(each.change) not in solved:
+            now = weakest_now(tub, galerkin(tub.reduced, each.change), each.change, {}, each.laid).joint[0]
+            moved[each.text] = 0.0 if now is None else abs((1 + now) / (1 + before.joint[0]) - 1)
+    far = sorted((text for text, share in moved.items() if share > MOVED), key=lambda text: -moved[text])
+    return {text: changes[text] for text in far[:DECIDING]}
 
 
 def _candidate(tub: Ready, tried: _Tried) -> Candidate:
@@ -263,7 +284,6 @@ def _candidate(tub: Ready, tried: _Tried) -> Candidate:
     width = table.roll_width
     length = area / width if width else None
     left = None if stock is None else stock.amount if stock.unit == "m^2" else stock.amount * width if width else None
-    margin, region, kind = _judged(lowest_margin(tub.hot, b, tried.stacks))
     gain = stiffness - tub.stiffness
     return Candidate(
         text=text,
@@ -279,15 +299,8 @@ def _candidate(tub: Ready, tried: _Tried) -> Candidate:
         currency=None if price is None else price[1],
         length=length,
         enough=None if left is None else area <= left,
-        worst_margin=margin,
-        worst_region=region,
-        worst_kind=kind,
+        weakest=weakest_now(tub, b, change, tried.stacks, tried.laid),
     )
-
-
-def _judged(lowest: tuple[float, str, str]) -> tuple[float | None, str, str]:
-    """A lowest margin with its region and kind, or none of them where nothing can fail that has a limit."""
-    return lowest if math.isfinite(lowest[0]) else (None, "", "")
 
 
 def _ranked(found: Sequence[Candidate], goal: str, per: str) -> list[Candidate]:
@@ -295,7 +308,7 @@ def _ranked(found: Sequence[Candidate], goal: str, per: str) -> list[Candidate]:
 
     def value(candidate: Candidate) -> float:
         if goal == "margin":
-            wanted = candidate.worst_margin
+            wanted = candidate.weakest.margin
         else:
             wanted = candidate.gain_per_kg if per == "kg" else candidate.gain_per_price
         return -math.inf if wanted is None else wanted
@@ -306,31 +319,33 @@ def _ranked(found: Sequence[Candidate], goal: str, per: str) -> list[Candidate]:
 
 def _confirmed(
     ranked: Sequence[Candidate],
-    confirm: int,
-    shared: tuple[Case, TubMesh, Findings],
+    chosen: Sequence[Candidate],
+    shared: tuple[Case, TubMesh],
     tub: Ready,
     pool: Pool,
     folder: Path | None,
     stages: Stages,
 ) -> list[Candidate]:
-    """The first candidates with stiffness and lowest margin by full solves on the same mesh."""
-    case, mesh, before = shared
-    asked = {c.text: (c.text, tub.setup.name) for c in ranked[:confirm] if not c.no_gain}
+    """The ranking, those that are chosen with stiffness and lowest margins by full solves on the same mesh."""
+    case, mesh = shared
+    asked = {c.text: (c.text, tub.setup.name) for c in chosen}
     kept = None if folder is None else Kept(folder, STUDY, fingerprint(case_key(case), mesh.points.tobytes()))
-    base = replace(before, load_cases={tub.setup.name: before.load_cases[tub.setup.name]})
-    found = do_all(pool, in_full, (case, mesh, base), asked, kept=kept, tell=stages.tell, note=stages.note)
+    found = do_all(pool, in_full, shared, asked, kept=kept, tell=stages.tell, note=stages.note)
     return [
-        replace(c, confirmed=found[c.text][0], confirmed_margin=found[c.text][1]) if c.text in found else c
+        replace(c, confirmed=found[c.text][0], confirmed_weakest=Weakest(*map(tuple, found[c.text][1:])))
+        if c.text in found
+        else c
         for c in ranked
     ]
 
 
-def in_full(shared: tuple[Case, TubMesh, Findings], item: tuple[str, str]) -> list[float | None]:
-    """Stiffness and lowest margin of a load case with one change, by a full solve on the mesh of the base."""
-    (case, mesh, before), (text, load_case) = shared, item
+def in_full(shared: tuple[Case, TubMesh], item: tuple[str, str]) -> list[Any]:
+    """Stiffness of a load case with one change, and the weakest region and joint, by a full solve on the same mesh."""
+    (case, mesh), (text, load_case) = shared, item
     _, _, findings = run_case(change_case(case, add=[text]), base=case, mesh=mesh)
-    gain = next(each for each in gains(before, findings) if each.load_case == load_case)
-    return [gain.stiffness, gain.worst_margin]
+    found = findings.load_cases[load_case]
+    weakest = weakest_of(found)
+    return [found.torsion.pickup_to_pickup, list(weakest.region), list(weakest.joint)]
 
 
 def _angle(angle: float, usual: float) -> str:

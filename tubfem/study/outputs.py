@@ -48,20 +48,25 @@ def twist_curve(outputs: Outputs, b: Floats) -> Floats:
     return outputs.curve @ b
 
 
-def joint_peaks(
-    outputs: Outputs, model: TubModel, family: Family, b: Floats, change: Change
-) -> Mapping[str, dict[str, float]]:
-    """Largest shear flow, normal and peel force [N/m] and moment [N] along every tied joint, by the name with sides."""
+def joint_forces(outputs: Outputs, family: Family, b: Floats, change: Change) -> Floats:
+    """Forces (m, 4) [N, N·m] of the springs of every node of every tied joint, in the model's order."""
     factor = np.ones(len(family.of_spring))
     for k, share in change.items():
         if family.groups[k].kind != "region":
             factor[family.groups[k].members] = 1 + share[0, 0]
-    force = (outputs.forces @ b) * factor[outputs.rows]
+    return ((outputs.forces @ b) * factor[outputs.rows]).reshape(-1, len(LOADS))
+
+
+def joint_peaks(
+    outputs: Outputs, model: TubModel, family: Family, b: Floats, change: Change
+) -> Mapping[str, dict[str, float]]:
+    """Largest shear flow, normal and peel force [N/m] and moment [N] along every tied joint, by the name with sides."""
+    force = joint_forces(outputs, family, b, change)
     found: dict[str, dict[str, float]] = {}
     first = 0
     for ties in model.joints:
-        own = force[first : first + ties.rows.size].reshape(-1, len(LOADS)) / ties.lengths[:, None]
-        first += ties.rows.size
+        own = force[first : first + len(ties.pairs)] / ties.lengths[:, None]
+        first += len(ties.pairs)
         peaks = np.abs(own).max(axis=0)
         before = found.get(ties.name, dict.fromkeys(LOADS, 0.0))
         found[ties.name] = {

@@ -22,6 +22,7 @@ from tubfem.study.search import HAIR, Search, Trial, cheapest, exclude, stiffest
 from tubfem.study.shares import energy_shares
 from tubfem.study.store import ready
 from tubfem.study.tabs import NAMED
+from tubfem.study.weakest import weakest_of
 
 CONFIRMS = 6  # runs in full before the last one is given as it is
 EXCLUDED = 3  # choices that fall short in full are excluded one by one so often; then the target is raised
@@ -254,7 +255,5 @@ def blocks(search: Search, trial: Trial) -> tuple[Block, ...]:
 
 def _lowest(findings: Findings, name: str) -> tuple[float, str]:
     """Lowest margin of regions and joints, and where."""
-    found = findings.load_cases[name]
-    margins = [(region.worst.margin, each) for each, region in found.regions.items() if region.worst is not None]
-    margins += [(joint.margin, f"joint {each}") for each, joint in found.joints.items() if joint.margin is not None]
-    return min(margins)
+    found = weakest_of(findings.load_cases[name])
+    return np.inf if found.margin is None else found.margin, found.place

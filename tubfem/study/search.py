@@ -1,12 +1,14 @@
 """The search itself: programs of cuts solved one after another, each answer tried in the reduced model."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import reduce
 from pathlib import Path
 
 import numpy as np
 
 from tubfem.arrays import Floats
+from tubfem.case.changes import add_plies
 from tubfem.findings.results import Findings
 from tubfem.laminate.stack import Stack
 from tubfem.study.bracket import evaluated
@@ -15,17 +17,17 @@ from tubfem.study.enrich import MOST, enriched
 from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import Key
 from tubfem.study.options import Option
-from tubfem.study.outputs import joint_peaks
 from tubfem.study.reduced import galerkin
 from tubfem.study.store import Ready
+from tubfem.study.tabs import NAMED
 from tubfem.study.together import laid_together, on_patch
+from tubfem.study.weakest import JOINT, margins_of_joints
 
 RELAXED = 60  # programs with mixed options before whole ones are asked for
 ROUNDS = 80  # programs with whole options
 CLOSE = 1e-4  # of the work: what a cut need not tell apart
 HAIR = 1e-5  # of a target: what it may be missed by
 MENDED = 24  # searches for a choice without negative margins
-JOINT = "joint "  # before the name of one, where a margin's place is told
 NARROW = 1e-3  # of the stiffness: a bracket as narrow as this decides
 
 
@@ -159,12 +161,17 @@ def with_margins(search: Search, trial: Trial, again: Callable[[], Trial | None]
 def _weakening(search: Search, trial: Trial) -> Floats | None:
     """Options (o,) that leave the worst place of a choice weak, 1 or 0; None if there is no way round them.
 
-    A region is mended by its own plies. A joint takes the load that stiff neighbours send through it: banned is what
-    the choice lays on the region that relieves it most by having less.
+    A region is mended by its own plies, a joint by those of its tab. A joint takes the load that stiff neighbours send
+    through it too: where its tab does not mend it, what the choice lays on the region that relieves it most by having
+    less is banned.
     """
     options = search.program.options
     place = trial.place
     if place.startswith(JOINT):
+        own = NAMED + place.removeprefix(JOINT)
+        tried = {k: _with(search, trial, o).margins[place] for k, o in enumerate(options) if o.region == own}
+        if any(margin >= 0 for margin in tried.values()):
+            return _barred(options, [k for k, margin in tried.items() if margin < 0])
         bare = {o.region: o for o in options if not o.texts}
         eased = {
             pick.region: _with(search, trial, bare[pick.region]).margin
@@ -181,8 +188,12 @@ def _weakening(search: Search, trial: Trial) -> Floats | None:
         weak = [k for k, margin in tried.items() if margin < 0]
     if not weak or len(weak) == len(tried):
         return None
+    return _barred(options, weak)
+
+
+def _barred(options: Sequence[Option], weak: Sequence[int]) -> Floats:
     row = np.zeros(len(options))
-    row[weak] = 1.0
+    row[list(weak)] = 1.0
     return row
 
 
@@ -213,26 +224,13 @@ def try_out(search: Search, picks: Sequence[Option]) -> Trial:
             stacks = laid_together(tub.model.layup.stacks, stacks, option)
     low, high, b = evaluated(tub.reduced, change)
     margin, place, _ = lowest_margin(tub.hot, b, stacks)
-    margins = {place: margin} | {
-        JOINT + name: own for name, own in joint_margins(tub, search.findings, b, change).items()
-    }
+    texts = [text for pick in picks if not on_patch(pick) for text in pick.texts]
+    laid = reduce(add_plies, texts, tub.model.case) if tub.lines.lines else tub.model.case
+    joints = margins_of_joints(tub, b, change, laid)
+    margins = {place: margin} | {JOINT + name: own for name, (own, _) in joints.items()}
     margins = {name: own - search.short.get(name, 0.0) for name, own in margins.items()}
     place = min(margins, key=lambda name: margins[name])
     return Trial(tuple(picks), change, b, low, high, margins[place], place, margins)
-
-
-def joint_margins(tub: Ready, findings: Findings, b: Floats, change: Mapping[int, Floats]) -> dict[str, float]:
-    """Margin of every joint by the growth of the force along its line, shear and normal together: an indication."""
-    unchanged = tub.reduced.load  # the basis is orthonormal in the unchanged tub's energy
-    before = joint_peaks(tub.outputs, tub.model, tub.family, unchanged, {})
-    now = joint_peaks(tub.outputs, tub.model, tub.family, b, change)
-    found = {}
-    for name, joint in findings.load_cases[tub.setup.name].joints.items():
-        if joint.margin is None or name not in now:
-            continue
-        old, new = (np.hypot(peaks["shear_flow"], peaks["normal"]) for peaks in (before[name], now[name]))
-        found[name] = (1 + joint.margin) * float(old / new) - 1 if new > 0 else joint.margin
-    return found
 
 
 def exclude(search: Search, trial: Trial) -> None:

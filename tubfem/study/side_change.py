@@ -10,13 +10,11 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.case.changes import add_plies
 from tubfem.case.joint_table import kind_named
-from tubfem.case.schema import Case
-from tubfem.laminate.stack import make_stack
+from tubfem.findings.joint_strength import region_side
 from tubfem.shell.model import Springs
 from tubfem.study.family import Family
-from tubfem.tub.line_stiffness import DIRECTIONS, Side, line_springs, side_of
+from tubfem.tub.line_stiffness import DIRECTIONS, line_springs
 from tubfem.tub.model import TubModel, plain_joint
-from tubfem.tub.plies import entry_layers
 
 SEE_SIDES = ("tabbed", "fastened")  # kinds whose springs know the laminates that they join
 
@@ -34,8 +32,8 @@ def side_change(model: TubModel, family: Family, springs: tuple[Springs, ...], *
     case = model.case
     changed = reduce(add_plies, texts, case)
     names = {model.mesh.panels[p].region for ties in touched for p in ties.standing}
-    plain = {name: _side(case, name) for name in names}
-    thicker = plain | {region: _side(changed, region)}
+    plain = {name: region_side(case, name) for name in names}
+    thicker = plain | {region: region_side(changed, region)}
     total: dict[int, float] = {}
     for ties in touched:
         kind = kind_named(case, ties.means)
@@ -51,9 +49,3 @@ def side_change(model: TubModel, family: Family, springs: tuple[Springs, ...], *
     return {
         k: np.full((1, 1), more / springs[0].stiffness[family.groups[k].members].sum()) for k, more in total.items()
     }
-
-
-def _side(case: Case, region: str) -> Side:
-    layup = case.layups[region]
-    layers = entry_layers(case, layup.stack, layup=layup, label=region)
-    return side_of(make_stack([(layer.angle, layer.ply) for layer in layers]))

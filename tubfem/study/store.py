@@ -15,6 +15,7 @@ from tubfem.findings.strains import describe_elements
 from tubfem.study.family import Family, make_family
 from tubfem.study.fingerprints import code_key
 from tubfem.study.hot import Hot, around_hot, find_hot
+from tubfem.study.joint_margins import JointLines, joint_lines
 from tubfem.study.outputs import Outputs, find_outputs
 from tubfem.study.reduce import Snapshot, Twisted, reduce_tub, snapshots_of, torsion_of, twist_tub
 from tubfem.study.reduced import Field, Projected, Reduced, compliance
@@ -27,7 +28,7 @@ OUTPUTS = ("x", "curve", "forces", "rows")
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Ready:
-    """A tub with its reduced model and the elements whose margins are followed; stiffness in N·m/deg as it is.
+    """A tub with its reduced model, the elements and joints whose margins are followed; stiffness in N·m/deg as it is.
 
     `snapshots` are in the reduced model already; `twisted` is what it was made from, None if it was read.
     """
@@ -40,6 +41,7 @@ class Ready:
     reduced: Reduced
     hot: Hot
     outputs: Outputs
+    lines: JointLines
     snapshots: tuple[Snapshot, ...]
     twisted: Twisted | None
 
@@ -71,7 +73,8 @@ def make_ready(twisted: Twisted) -> Ready:
     reduced, basis = reduce_tub(twisted)
     hot, outputs = find_hot(twisted, basis), find_outputs(twisted, basis)
     own = twisted.model, twisted.state, twisted.setup, twisted.stiff.family, twisted.stiffness
-    return Ready(*own, reduced, hot, outputs, snapshots_of(twisted), twisted)
+    lines = joint_lines(twisted.model, twisted.setup, describe_elements(twisted.model))
+    return Ready(*own, reduced, hot, outputs, lines, snapshots_of(twisted), twisted)
 
 
 def keep(tub: Ready, folder: Path) -> None:
@@ -150,7 +153,8 @@ def _read(path: Path, key: str, model: TubModel, state: State, setup: LoadCaseSe
     near, few, around, mirrored = around_hot(model, elements, arrays["followed"])
     hot = Hot(model, near, few, around, arrays["own"], mirrored, margin_rules(model.layup, factors), factors)
     outputs = Outputs(*(arrays[f"output {name}"] for name in OUTPUTS))
-    return Ready(model, state, setup, family, stiffness, reduced, hot, outputs, tuple(_snapshots(arrays)), None)
+    lines = joint_lines(model, setup, elements)
+    return Ready(model, state, setup, family, stiffness, reduced, hot, outputs, lines, tuple(_snapshots(arrays)), None)
 
 
 def _snapshots(arrays: dict[str, Floats]) -> Iterator[Snapshot]:

@@ -10,15 +10,13 @@ from tubfem.arrays import Floats
 from tubfem.case.changes import add_plies
 from tubfem.case.joining import JointKind
 from tubfem.case.joint_table import kind_named
-from tubfem.case.schema import Case
 from tubfem.errors import CaseError
-from tubfem.laminate.stack import make_stack
+from tubfem.findings.joint_strength import region_side
 from tubfem.study.family import Family
 from tubfem.tub.fillets import tab_area
 from tubfem.tub.joints import join
-from tubfem.tub.line_stiffness import DIRECTIONS, Side, line_springs, side_of
+from tubfem.tub.line_stiffness import DIRECTIONS, line_springs
 from tubfem.tub.model import JointTies, TubModel, plain_joint
-from tubfem.tub.plies import entry_layers
 
 NAMED = "joint:"  # before a joint's name, as --add takes it
 
@@ -82,7 +80,7 @@ def tab_change(model: TubModel, family: Family, tabs: Tabs, texts: Sequence[str]
     changed = reduce(add_plies, texts, case)
     total = np.zeros((2, len(DIRECTIONS)))
     for ties in tabs.ties:
-        sides = [_side(case, model.mesh.panels[p].region) for p in ties.standing]
+        sides = [region_side(case, model.mesh.panels[p].region) for p in ties.standing]
         for row, each in enumerate((case, changed)):
             kind = kind_named(each, tabs.kind_name if each is case else tabs.name)
             springs = line_springs(each, kind, *sides, angle=ties.angle, bridges=ties.bridges, corners=ties.corners)
@@ -93,9 +91,3 @@ def tab_change(model: TubModel, family: Family, tabs: Tabs, texts: Sequence[str]
         if abs(after / before - 1) > 1e-12:
             change[k] = np.full((1, 1), after / before - 1)
     return change
-
-
-def _side(case: Case, region: str) -> Side:
-    layup = case.layups[region]
-    layers = entry_layers(case, layup.stack, layup=layup, label=region)
-    return side_of(make_stack([(layer.angle, layer.ply) for layer in layers]))

@@ -1,5 +1,7 @@
 """Strength of joints under line loads that statics gives, fixity against springs in series, shares of the twist."""
 
+from itertools import product
+
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
@@ -10,10 +12,11 @@ from tubfem.case.loads import Margins
 from tubfem.case.schema import Case
 from tubfem.findings.allowables import allowables
 from tubfem.findings.collect import find
-from tubfem.findings.joint_strength import ply_strain_use
+from tubfem.findings.holding import strip_uses
+from tubfem.findings.plies import greatest_use, ply_use
 from tubfem.findings.twist_shares import twist_shares
 from tubfem.laminate.adhesive import goland_reissner, peel_peak, volkersen_peak
-from tubfem.laminate.stack import make_stack
+from tubfem.laminate.stack import abd, make_stack
 from tubfem.materials.ply import isotropic
 from tubfem.tub.line_stiffness import GLUE_LINE, RESIN_SHEAR
 
@@ -133,12 +136,22 @@ def test_fixity_is_the_moment_of_springs_in_series():
 
 
 def test_strips_are_tried_with_every_sign():
-    stack = make_stack([(0.0, isotropic(70e9, 0.3, 2700.0, 1e-3, strength=200e6))])
-    rules = allowables(Margins())
-    one = ply_strain_use(stack, np.array([1e3]), np.array([2e3]), np.array([1.0]), rules)
-    other = ply_strain_use(stack, -np.array([1e3]), np.array([2e3]), -np.array([1.0]), rules)
-    assert one > 0
-    assert_allclose(one, other, rtol=1e-12)
+    """The greatest of all eight sign combinations, each by the strains of the plies themselves."""
+    layers = [
+        (0.3, isotropic(70e9, 0.3, 2700.0, 1e-3, strength=200e6)),
+        (0.0, isotropic(9e9, 0.2, 2e3, 2e-3, strength=50e6)),
+    ]
+    stack, rules = make_stack(layers), allowables(Margins())
+    A, _, D = abd(stack)
+    pull, along, bend = 2e3, 1e3, 1.0
+    uses = []
+    for signs in product((1, -1), repeat=3):
+        strain = np.zeros(8)
+        strain[1:3] = np.linalg.solve(A[1:, 1:], [signs[0] * pull, signs[1] * along])
+        strain[4] = signs[2] * bend / D[1, 1]
+        uses.append(greatest_use(ply_use(stack, rules, "first damage"), strain, both_hands=False))
+    assert min(uses) < 0.9 * max(uses)
+    assert_allclose((np.array([pull, along, bend]) @ strip_uses(stack, rules)).max(), max(uses), rtol=1e-12)
 
 
 @pytest.mark.parametrize("kind", ["tab", "bolts"])

@@ -17,6 +17,7 @@ from tub_box import box_case, box_mesh
 
 from tubfem.case.changes import add_plies
 from tubfem.case.planning import Schedule
+from tubfem.findings.collect import find
 from tubfem.findings.torsion import axle_stiffness
 from tubfem.shell.solve import solve
 from tubfem.study import search as searching
@@ -268,6 +269,37 @@ def test_what_is_too_weak_is_mended(laminated):
     assert bound <= sum(pick.mass for pick in mended.picks) * (1 + 1e-6)
 
 
+def test_plies_of_a_tab_count_in_the_margin_of_its_joint(tabbed):
+    """2 % against every choice laid, tied and solved anew; the tab's ply makes its joint stronger by half at least."""
+    search, options = tabbed
+    place, mesh, told = "joint left/top", search.tub.model.mesh, {}
+    for option in options["joint:left/top"]:
+        others = [own[0] for name, own in options.items() if name != option.region]
+        trial = try_out(search, [option, *others])
+        case = reduce(add_plies, trial.texts, search.tub.model.case)
+        model = build_model(case, mesh, lay_plies(case, mesh))
+        solutions = tuple(solve(state.shell) for state in model.states)
+        true = find(model, solutions).load_cases[search.tub.setup.name].joints["left/top"].margin
+        print(f"{option.plies} more: margin {trial.margins[place]:+.4f}, in full {true:+.4f}")
+        assert_allclose(1 + trial.margins[place], 1 + true, rtol=0.02)
+        told[option.plies] = trial.margins[place]
+    assert 1 + told[1] > 1.5 * (1 + told[0])
+
+
+def test_a_joint_too_weak_gets_plies_in_its_own_tab(tabbed):
+    """Taken off its margin is so much that it needs a ply more in its tab; nothing else is laid for that."""
+    search, options = tabbed
+    bare = tuple(own[0] for own in options.values())
+    place, (first, second) = "joint left/top", options["joint:left/top"][:2]
+    margins = [try_out(search, (each, *bare[:1], *bare[2:])).margins[place] for each in (first, second)]
+    weak = Search(search.tub, search.program, search.findings, None, short={place: sum(margins) / 2})
+    trial = try_out(weak, bare)
+    assert (trial.place, trial.margin < 0) == (place, True)
+    mended = with_margins(weak, trial, lambda: cheapest(weak, masses(weak), search.tub.stiffness)[0])
+    assert mended.margin >= 0
+    assert {pick.region: pick.plies for pick in mended.picks if pick.plies} == {"joint:left/top": 1}
+
+
 def test_a_joint_is_relieved_by_laying_less_on_what_loads_it(laminated, monkeypatch):
     """Any ply on the top makes its joint too weak: the choice keeps off the top, however dear that is."""
     search, _ = laminated
@@ -278,8 +310,8 @@ def test_a_joint_is_relieved_by_laying_less_on_what_loads_it(laminated, monkeypa
     assert next(pick for pick in lean.picks if pick.region == "top").plies > 0
     monkeypatch.setattr(
         searching,
-        "joint_margins",
-        lambda tub, findings, b, change: {"floor/top": -0.1 if loading & set(change) else 0.4},
+        "margins_of_joints",
+        lambda tub, b, change, laid: {"floor/top": (-0.1 if loading & set(change) else 0.4, "bond shear")},
     )
     fresh = Search(search.tub, search.program, search.findings, None, cuts=list(search.cuts))
     weak = try_out(fresh, lean.picks)
@@ -288,7 +320,7 @@ def test_a_joint_is_relieved_by_laying_less_on_what_loads_it(laminated, monkeypa
     assert mended.margin >= 0
     assert mended.high >= target * (1 - 1e-5)
     assert next(pick for pick in mended.picks if pick.region == "top").plies == 0
-    monkeypatch.setattr(searching, "joint_margins", lambda *_: {"floor/top": -0.1})
+    monkeypatch.setattr(searching, "margins_of_joints", lambda *_: {"floor/top": (-0.1, "bond shear")})
     assert with_margins(fresh, try_out(fresh, lean.picks), pytest.fail) is None
 
 
