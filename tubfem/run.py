@@ -115,7 +115,7 @@ def model_case(
     with stages("layup"):
         layup = lay_plies(case, mesh, thickness, whole)
     with stages("model"):
-        model = replace(build_model(case, mesh, layup), rims=opening_rims(plain, mesh), thickness=thickness)
+        model = replace(build_model(case, mesh, layup), rims=opening_rims(plain, mesh), whole=whole)
     cautions = tuple(note for note in notes if note.startswith(CAUTION))
     notes = tuple(note for note in notes if note not in cautions)
     return replace(model, cautions=(*cautions, *model.cautions), notes=(*notes, *model.notes))
@@ -137,10 +137,12 @@ def run_case(
     mesh: TubMesh | None = None,
     stages: Stages | None = None,
     modelled: Callable[["TubModel"], None] | None = None,
+    solved: Callable[[int, "Factored"], None] | None = None,
 ) -> tuple["TubModel", tuple["Solution", ...], "Findings"]:
     """Model, solve and find; arguments and errors as `model_case`.
 
-    `modelled` gets the model as soon as it stands, before it is solved.
+    `modelled` gets the model as soon as it stands, before it is solved; `solved` the number of every state with its
+    factorised stiffness, for what comes after.
 
     Returns
     -------
@@ -168,6 +170,8 @@ def run_case(
         with stages("solve"):
             solution, factored = solve_state(model, state)
         solutions.append(solution)
+        if solved is not None:
+            solved(number, factored)
         for asked in (load_case for load_case in state.load_cases if load_case.buckling):
             with stages("buckling"):
                 buckled[asked.name] = buckling(state.shell, factored, solution.u[asked.column])
@@ -211,14 +215,19 @@ def _solutions(model: "TubModel") -> tuple["Solution", ...]:
 
 
 def run_changed(
-    case: Case, base: Case, *, stages: Stages | None = None, modelled: Callable[["TubModel"], None] | None = None
+    case: Case,
+    base: Case,
+    *,
+    stages: Stages | None = None,
+    modelled: Callable[["TubModel"], None] | None = None,
+    solved: Callable[[int, "Factored"], None] | None = None,
 ) -> tuple["TubModel", tuple["Solution", ...], "Findings"]:
     """Run a changed case, and the case as written beside it, so that the findings say what the changes win.
 
     Both have one mesh, unless a part was taken off. Arguments, results and errors as `run_case`.
     """
     stages = stages or Stages()
-    model, solutions, findings = run_case(case, base=base, stages=stages, modelled=modelled)
+    model, solutions, findings = run_case(case, base=base, stages=stages, modelled=modelled, solved=solved)
     from tubfem.findings.gain import gains
 
     mesh = model.mesh if case.without == base.without else None

@@ -23,6 +23,7 @@ from tubfem.cli.app import (
 )
 
 if TYPE_CHECKING:
+    from tubfem.shell.solve import Factored
     from tubfem.tub.model import TubModel
 
 
@@ -58,15 +59,17 @@ def run(
             stages = Stages(at)
             with stages("read"):
                 base, changed, changes = read(case, add, drop, without)
+            factors: dict[int, Factored] = {}
+            kept = factors.__setitem__ if what_if else None
             with Artist() as artist:
 
                 def modelled(model: "TubModel") -> None:
                     artist.begin(model, changes)
 
                 if changes:
-                    model, _, findings = run_changed(changed, base, stages=stages, modelled=modelled)
+                    model, _, findings = run_changed(changed, base, stages=stages, modelled=modelled, solved=kept)
                 else:
-                    model, _, findings = run_case(changed, stages=stages, modelled=modelled)
+                    model, _, findings = run_case(changed, stages=stages, modelled=modelled, solved=kept)
                 from tubfem.findings.band import with_spread
                 from tubfem.report.files import write_results
                 from tubfem.report.spread_earlier import read_spread
@@ -80,7 +83,7 @@ def run(
                     from tubfem.study.store import ready
 
                     with stages("reduced model"):
-                        tub, _ = ready(model, folder)
+                        tub, _ = ready(model, folder, factors)
                         write_what_if(folder, tub, findings.mass.total, changes=changes, version=__version__)
                 with stages("write"):
                     seconds, told = stages.seconds, {"version": __version__, "changes": changes}

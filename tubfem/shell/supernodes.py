@@ -15,7 +15,7 @@ from tubfem.arrays import Floats, Ints
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Supernode:
-    """Columns `first` to `stop` of L: `triangle` (w, w) in Fortran's order; `below` (w, k) of its `rows`, transposed."""
+    """Columns `first` to `stop` of L: `triangle` (w, w) in Fortran's order; transposed `below` (w, k) of its `rows`."""
 
     first: int
     stop: int

@@ -12,9 +12,8 @@ import numpy as np
 from scipy import sparse
 
 from tubfem.arrays import Floats, Ints
-from tubfem.shell.assemble import stiffness_matrix
-from tubfem.shell.factor import Solver, factorise
 from tubfem.shell.model import ShellModel
+from tubfem.shell.solve import Factored
 from tubfem.study.family import COMPONENTS, Change, Family
 from tubfem.study.strained import strained
 
@@ -49,7 +48,7 @@ class Cell:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Stiff:
-    """A factorised tub: its stiffness `K` before any tie and solver, its cells.
+    """A factorised tub and its cells.
 
     `springs` by group are rows of coefficients times the root of stiffness.
     """
@@ -58,8 +57,7 @@ class Stiff:
     family: Family
     cells: tuple[Cell, ...]
     springs: sparse.csr_array
-    K: sparse.csc_array
-    solver: Solver
+    factored: Factored
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -78,16 +76,9 @@ class Vectors:
     products: Floats
 
 
-def factorised(shell: ShellModel) -> tuple[sparse.csc_array, Solver]:
-    """Stiffness before any tie, and the solver of the tied one."""
-    K = stiffness_matrix(shell)
-    T = shell.ties.T
-    return K, factorise(sparse.csc_array(T.T @ K @ T))
-
-
-def stiffen(shell: ShellModel, family: Family, K: sparse.csc_array, solver: Solver) -> Stiff:
+def stiffen(shell: ShellModel, family: Family, factored: Factored) -> Stiff:
     """A factorised shell model with its strain matrices by group."""
-    return Stiff(shell, family, tuple(_cells(shell, family)), spring_root(shell), K, solver)
+    return Stiff(shell, family, tuple(_cells(shell, family)), spring_root(shell), factored)
 
 
 def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Vectors:
@@ -99,9 +90,9 @@ def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Vect
     U[:, 0] = u
     for first in range(0, len(fields), BLOCK):
         own = tied[:, first : first + BLOCK]
-        U[:, 1 + first : 1 + first + own.shape[1]] = T @ stiff.solver(own.toarray())
+        U[:, 1 + first : 1 + first + own.shape[1]] = T @ stiff.factored.inverse(own.toarray())
     products = np.empty((1 + len(fields), 1 + len(fields)))
-    products[:, 0] = U.T @ (stiff.K @ u)
+    products[:, 0] = U.T @ (stiff.factored.K @ u)
     for first in range(0, len(fields), SUPPORT):  # K times a driven motion is its load
         own = load[:, first : first + SUPPORT]
         touched = np.unique(own.indices)
@@ -114,7 +105,7 @@ def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Vect
 def with_motions(stiff: Stiff, vectors: Vectors, changes: Sequence[Change], motions: Sequence[Floats]) -> Vectors:
     """The vectors and more: the tub's motions (d,) under its load with changes."""
     U = np.column_stack([vectors.U, *motions])
-    more = U.T @ (stiff.K @ U[:, vectors.U.shape[1] :])
+    more = U.T @ (stiff.factored.K @ U[:, vectors.U.shape[1] :])
     products = np.block([[vectors.products, more[: -len(motions)]], [more.T]])
     none: list[dict[int, Floats]] = [{} for _ in motions]
     fields, changed = (*vectors.fields, *none), (*vectors.changes, *(dict(change) for change in changes))

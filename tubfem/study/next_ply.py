@@ -15,6 +15,7 @@ from tubfem.findings.results import Findings
 from tubfem.geometry.mesh import TubMesh, areas
 from tubfem.laminate.stack import Stack
 from tubfem.run import Stages, change_case, run_case
+from tubfem.shell.solve import Factored
 from tubfem.study.bracket import evaluated
 from tubfem.study.cost import price_per_area
 from tubfem.study.enrich import enriched, with_solved
@@ -146,9 +147,10 @@ def next_ply(
     names = tuple(plies) or tuple(case.plies)
     if per == "price" and not any(price_per_area(case.plies[name]) for name in names):
         raise CaseError('no ply has a price per area; write price = "13 EUR/m^2" under [plies]')
-    model, _, findings = run_case(case, stages=stages)
+    factors: dict[int, Factored] = {}
+    model, _, findings = run_case(case, stages=stages, solved=factors.__setitem__)
     with stages("reduced model"):
-        tub, again = ready(model, folder)
+        tub, again = ready(model, folder, factors)
     if again:
         stages.tell("reduced model read again")
     weakest = weakest_now(tub, galerkin(tub.reduced, {}), {}, {}, case)

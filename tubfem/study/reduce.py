@@ -1,6 +1,6 @@
 """From a tub to its reduced model: which vectors it gets."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -14,8 +14,8 @@ from tubfem.geometry.mesh import areas
 from tubfem.laminate.ply import plane_stiffness, turned
 from tubfem.shell.model import ShellModel
 from tubfem.shell.recover import generalised_strains
-from tubfem.shell.solve import solve
-from tubfem.study.basis import Stiff, Vectors, driven, factorised, stiffen, with_motions
+from tubfem.shell.solve import Factored, solve, solve_and_keep
+from tubfem.study.basis import Stiff, Vectors, driven, stiffen, with_motions
 from tubfem.study.family import COMPONENTS, Change, Family, changed_shell, make_family
 from tubfem.study.reduced import Basis, Reduced, project
 from tubfem.tub.model import LoadCaseSetup, State, TubModel
@@ -58,8 +58,10 @@ def torsion_of(model: TubModel, name: str | None = None) -> tuple[State, LoadCas
     raise CaseError("no torsion load case" if name is None else f"no torsion load case {name}")
 
 
-def twist_tub(model: TubModel, name: str | None = None) -> Twisted:
+def twist_tub(model: TubModel, name: str | None = None, factors: Mapping[int, Factored] | None = None) -> Twisted:
     """Factorise a tub and collect the vectors of its groups, one for each way in which a group is likely to change.
+
+    `factors` are the states' factorised stiffness where there is one, by number.
 
     Raises
     ------
@@ -68,14 +70,15 @@ def twist_tub(model: TubModel, name: str | None = None) -> Twisted:
     """
     state, setup = torsion_of(model, name)
     shell = state.shell
-    K, solver = factorised(shell)
+    number = next(k for k, each in enumerate(model.states) if each is state)
+    factored = (factors or {}).get(number) or solve_and_keep(shell)[1]
     T = shell.ties.T
-    u0 = T @ solver(T.T @ shell.loads[:, setup.column])
+    u0 = T @ factored.inverse(T.T @ shell.loads[:, setup.column])
     at_rest = generalised_strains(shell, u0.reshape(1, -1, 6))
     energy = np.concatenate([(each.energy + each.drilling_energy)[0] for each in at_rest])
     area = areas(model.mesh)
     family = make_family(model, shell, energy + 1e-3 * energy.sum() / area.sum() * area)
-    stiff = stiffen(shell, family, K, solver)
+    stiff = stiffen(shell, family, factored)
     vectors = driven(stiff, _fields(model, family), u0)
     stiffness = axle_stiffness(shell.points, u0.reshape(-1, 6), setup.torsion)
     return Twisted(model, state, setup, stiff, vectors, stiffness)

@@ -23,7 +23,7 @@ PAIRS = (*MEMBRANE_BENDING, (6, 6), (6, 7), (7, 7), (8, 8))  # entries of dC tha
 PAIR_ROWS, PAIR_COLUMNS = (np.array(each) for each in zip(*PAIRS, strict=True))
 _SCRATCH = local()
 DROP = 1e-7  # of u0's energy: what of a vector lies outside the others and is not kept
-CHUNK = 64  # elements at a time: their strains under all vectors are some 7 MB
+CHUNK = 32  # elements at a time: their strains under all vectors are some 3 MB
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -62,15 +62,18 @@ class Basis:
     amounts: Floats
 
     def strains(self, cell: Cell) -> Iterator[tuple[slice, Floats]]:
-        """Strains (k, q 9, n) of the basis in a cell, some elements at a time."""
+        """Strains (k, q 9, n) of the basis in a cell times the root of area, some elements at a time."""
         numbers, modes = driven_modes(self.vectors, cell)
-        own = self.amounts[numbers]
-        for first in range(0, len(cell.B), CHUNK):
-            some = slice(first, first + CHUNK)
-            strain = cell.B[some] @ self.V[cell.freedoms[some]]
-            if modes.size:
-                strain += (cell.M[some] @ modes[some]) @ own
-            yield some, strain
+        own, (count, freedoms) = self.amounts[numbers], cell.freedoms.shape
+        root = np.repeat(np.sqrt(cell.dA), COMPONENTS, axis=1)[..., None]
+        both = np.concatenate([cell.B, cell.M], axis=-1) * root
+        moved = np.empty((min(CHUNK, count), both.shape[-1], self.V.shape[1]))
+        for first in range(0, count, CHUNK):
+            some = slice(first, min(first + CHUNK, count))
+            here = moved[: some.stop - first]
+            here[:, :freedoms] = self.V[cell.freedoms[some]]
+            np.matmul(modes[some], own, out=here[:, freedoms:])
+            yield some, both[some] @ here
 
     def means(self, cell: Cell) -> Floats:
         """Mean strain (e, 9, n) of the basis over every element of a cell."""
@@ -293,7 +296,7 @@ def _projected_groups(stiff: Stiff, basis: Basis, kept: list[int]) -> list[Proje
         raw = [kept[source] for source in sources]
         if group.kind == "region":
             cells = [cell for cell in stiff.cells if cell.group == number]
-            P, mixed, own = _projected_region(basis, cells, raw)
+            P, mixed, own = _projected_region(basis, cells, group.C, raw)
         else:
             e = elongation[group.members]
             P = _triangle(e.T @ e)[None]
@@ -304,32 +307,53 @@ def _projected_groups(stiff: Stiff, basis: Basis, kept: list[int]) -> list[Proje
     return found
 
 
-def _projected_region(basis: Basis, cells: list[Cell], raw: list[int]) -> tuple[Floats, Floats, Floats]:
-    """`P`, `mixed` and `own` of a group of elements; `raw` are the numbers of its sources among the vectors."""
+def _projected_region(basis: Basis, cells: list[Cell], C: Floats, raw: list[int]) -> tuple[Floats, Floats, Floats]:
+    """`P`, `mixed` and `own` of a group of elements; `raw` are the numbers of its sources among the vectors.
+
+    `C` (9, 9) is the group's stiffness: components are added up in its measure, so that none drowns in another.
+    """
     n, rows = basis.V.shape[1], sum(cell.dA.size for cell in cells)
-    E = np.empty((COMPONENTS, rows, n), dtype=np.float32)
+    E = scratch("E", (COMPONENTS * rows * n,), np.float32).reshape(COMPONENTS, rows, n)
+    size = np.sqrt(np.diag(C))[:, None]
     mixed = np.zeros((COMPONENTS * n, len(raw) * COMPONENTS))
     own = np.zeros((len(raw) * COMPONENTS, len(raw) * COMPONENTS))
     row = 0
     for cell in cells:
-        root = np.repeat(np.sqrt(cell.dA), COMPONENTS, axis=1)[..., None]
-        source = (strains(basis.vectors, cell, raw) * root).reshape(-1, COMPONENTS, len(raw)).transpose(0, 2, 1)
+        root = np.sqrt(cell.dA).reshape(-1, 1, 1)
+        source = strains(basis.vectors, cell, raw).reshape(-1, COMPONENTS, len(raw)).transpose(0, 2, 1) * root
         source = source.reshape(len(source), -1)
         own += source.T @ source
         first = 0
-        for some, strain in basis.strains(cell):
-            strain *= root[some]
+        for _, strain in basis.strains(cell):
             strain = strain.reshape(-1, COMPONENTS, n)
-            E[:, row : row + len(strain)] = strain.transpose(1, 0, 2)
-            mixed += strain.reshape(len(strain), -1).T @ source[first : first + len(strain)]
-            row, first = row + len(strain), first + len(strain)
-    P = np.empty((len(PAIRS), n * (n + 1) // 2), dtype=np.float32)
-    for place, (i, j) in enumerate(PAIRS):
-        product = E[i].T @ E[j]
-        P[place] = _triangle(product if i == j else product + product.T)
+            last, count = first + len(strain), row + len(strain)
+            mixed += strain.reshape(len(strain), -1).T @ source[first:last]
+            np.multiply(strain, size, out=E[:, row:count].transpose(1, 0, 2), casting="same_kind")
+            row, first = count, last
     mixed = mixed.reshape(COMPONENTS, n, len(raw), COMPONENTS).transpose(2, 0, 3, 1)
     own = own.reshape(len(raw), COMPONENTS, len(raw), COMPONENTS).transpose(0, 2, 1, 3)
-    return P, np.ascontiguousarray(mixed), np.ascontiguousarray(own)
+    return _pair_products(E, size[:, 0]), np.ascontiguousarray(mixed), np.ascontiguousarray(own)
+
+
+def _pair_products(E: Floats, size: Floats) -> Floats:
+    """Integrals P (pairs, n (n+1)/2) from strains E (9, rows, n) times sizes (9,).
+
+    The product of two with its transpose is the square of their sum less the square of each: symmetric products alone,
+    at half the cost of others.
+    """
+    n = E.shape[2]
+    P = np.empty((len(PAIRS), n * (n + 1) // 2), dtype=np.float32)
+    squares, both = [_triangle(each.T @ each) for each in E], np.empty_like(E[0])
+    for (i, j), found in zip(PAIRS, P, strict=True):
+        if i == j:
+            np.divide(squares[i], np.float32(size[i] ** 2), out=found)
+            continue
+        np.add(E[i], E[j], out=both)
+        product = _triangle(both.T @ both)
+        product -= squares[i]
+        product -= squares[j]
+        np.divide(product, np.float32(size[i] * size[j]), out=found)
+    return P
 
 
 def _triangle(matrix: Floats) -> Floats:

@@ -14,6 +14,7 @@ from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.findings.results import Findings
 from tubfem.run import Stages, change_case, run_case
+from tubfem.shell.solve import Factored
 from tubfem.study.cost import price_per_area
 from tubfem.study.cuts import make_program
 from tubfem.study.options import all_options, cloth_left
@@ -120,9 +121,10 @@ def schedule(
     unpriced = sorted(name for name in names if price_per_area(case.plies[name]) is None)
     if asked.least == "price" and unpriced:
         raise CaseError(f'no price per area of {", ".join(unpriced)}; write price = "13 EUR/m^2" under [plies]')
-    model, _, findings = run_case(case, stages=stages)
+    factors: dict[int, Factored] = {}
+    model, _, findings = run_case(case, stages=stages, solved=factors.__setitem__)
     with stages("reduced model"):
-        tub, _ = ready(model, folder)
+        tub, _ = ready(model, folder, factors)
     with stages("choices"):
         options = all_options(tub, asked)
         if not options:

@@ -1,7 +1,7 @@
 """A reduced model kept in a file beside the results, and used again while the tub that it was made from is the same."""
 
 import hashlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,6 +12,7 @@ from tubfem.case.schema import Case
 from tubfem.findings.allowables import allowables
 from tubfem.findings.margins import margin_rules
 from tubfem.findings.strains import describe_elements
+from tubfem.shell.solve import Factored
 from tubfem.study.family import Family, make_family
 from tubfem.study.fingerprints import code_key
 from tubfem.study.hot import Hot, around_hot, find_hot
@@ -46,10 +47,16 @@ class Ready:
     twisted: Twisted | None
 
 
-def ready(model: TubModel, folder: Path | None = None) -> tuple[Ready, bool]:
+def ready(
+    model: TubModel, folder: Path | None = None, factors: Mapping[int, Factored] | None = None
+) -> tuple[Ready, bool]:
     """The reduced model of a tub: read from `folder` if it was made from the same tub, else made and kept there.
 
     Its stacks are told apart by where plies more of patches would lie (`tub.further`).
+
+    Parameters
+    ----------
+    factors : the factorised stiffness of states of the model that a run has left, by number
 
     Returns
     -------
@@ -62,7 +69,7 @@ def ready(model: TubModel, folder: Path | None = None) -> tuple[Ready, bool]:
         found = _read(folder / FILE, key, model, state, setup)
         if found is not None:
             return found, True
-    made = make_ready(twist_tub(model, setup.name))
+    made = make_ready(twist_tub(model, setup.name, factors))
     if folder is not None:
         keep(made, folder)
     return made, False

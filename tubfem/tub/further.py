@@ -51,7 +51,7 @@ def tell_apart(model: TubModel) -> TubModel:
     marks: list[tuple[Mark, ...]] = [()] * len(stacks)
     if not patched:
         return replace(model, layup=replace(layup, marks=tuple(marks)))
-    laid = lay_plies(model.case, model.mesh, model.thickness or None, further=FURTHER)
+    laid = lay_plies(model.case, model.mesh, whole=model.whole, further=FURTHER)
     known = {(stack.key(), texts): s for s, (stack, texts) in enumerate(zip(stacks, entries, strict=True))}
     number = []
     for stack, texts in zip(laid.stacks, laid.stack_entries, strict=True):

@@ -7,6 +7,7 @@ from math import pi
 import numpy as np
 
 from tubfem.arrays import Floats, Ints
+from tubfem.case.expansion import Expansion
 from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.stack import Stack
@@ -276,7 +277,7 @@ class TubModel:
     connections : the case's connections, half by half, with their paths
     folds : where walls meet at an angle, for the mass that lies off the meshed surface
     rims : of the openings
-    thickness : by region [m] that the meshed surface was moved by; {} for that of the case's own stacks
+    whole : the case expanded on the surface that was meshed; None for the middle of the case's own stacks
     """
 
     case: Case
@@ -299,4 +300,4 @@ class TubModel:
     folds: Folds = NO_FOLDS
     frames: tuple[FrameBeams, ...] = ()
     rims: tuple[Rim, ...] = ()
-    thickness: dict[str, float] = field(default_factory=dict)
+    whole: Expansion | None = None
