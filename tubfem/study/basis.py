@@ -64,13 +64,14 @@ class Stiff:
 class Vectors:
     """Motions U (d, n), the first of them the unchanged tub's under its load.
 
-    A vector is driven, by the stress D times the first vector's strain in some groups (`fields`), or it is the tub's
-    motion under the load with a change (`changes`; `loaded` says so). Either is empty where the other holds.
-    `products` (n, n) are Uᵀ K U.
+    A vector is driven, by the stress D times the strain of the solution `drivers` in some groups (`fields`), or it is
+    such a solution: the tub's motion under the load with a change (`changes`; `loaded` says so). Either is empty where
+    the other holds. `products` (n, n) are Uᵀ K U.
     """
 
     U: Floats
     fields: tuple[dict[int, Floats], ...]
+    drivers: tuple[int, ...]
     changes: tuple[dict[int, Floats], ...]
     loaded: tuple[bool, ...]
     products: Floats
@@ -83,7 +84,7 @@ def stiffen(shell: ShellModel, family: Family, factored: Factored) -> Stiff:
 
 def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Vectors:
     """The motion u (d,) and those that each stress field drives, its D acting on the strain of u."""
-    load = _loads(stiff, fields, u)
+    load = _loads(stiff, fields, u, {})
     T = stiff.shell.ties.T
     tied = sparse.csc_array(T.T @ load)
     U = np.empty((len(u), 1 + len(fields)))
@@ -98,38 +99,47 @@ def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Vect
         touched = np.unique(own.indices)
         products[:, 1 + first : 1 + first + own.shape[1]] = U[touched].T @ own[touched].toarray()
     none: dict[int, Floats] = {}
-    loaded = (True, *[False] * len(fields))
-    return Vectors(U, (none, *fields), (none,) * (1 + len(fields)), loaded, 0.5 * (products + products.T))
+    drivers, loaded = (0,) * (1 + len(fields)), (True, *[False] * len(fields))
+    return Vectors(U, (none, *fields), drivers, (none,) * len(drivers), loaded, 0.5 * (products + products.T))
 
 
-def with_motions(stiff: Stiff, vectors: Vectors, changes: Sequence[Change], motions: Sequence[Floats]) -> Vectors:
-    """The vectors and more: the tub's motions (d,) under its load with changes."""
-    U = np.column_stack([vectors.U, *motions])
-    more = U.T @ (stiff.factored.K @ U[:, vectors.U.shape[1] :])
-    products = np.block([[vectors.products, more[: -len(motions)]], [more.T]])
-    none: list[dict[int, Floats]] = [{} for _ in motions]
-    fields, changed = (*vectors.fields, *none), (*vectors.changes, *(dict(change) for change in changes))
-    return Vectors(U, fields, changed, (*vectors.loaded, *(True for _ in motions)), products)
+def with_motion(stiff: Stiff, vectors: Vectors, u: Floats, change: Change, parts: Sequence[Change]) -> Vectors:
+    """The vectors and more: the tub's motion u (d,) under its load with a change, and those that parts of it drive."""
+    T = stiff.shell.ties.T
+    new = u[:, None]
+    if parts:
+        new = np.column_stack([u, T @ stiff.factored.inverse((T.T @ _loads(stiff, parts, u, change)).toarray())])
+    U = np.column_stack([vectors.U, new])
+    more = U.T @ (stiff.factored.K @ new)
+    number, count = vectors.U.shape[1], len(parts)
+    return Vectors(
+        U,
+        (*vectors.fields, {}, *(dict(part) for part in parts)),
+        (*vectors.drivers, 0, *[number] * count),
+        (*vectors.changes, dict(change), *({} for _ in parts)),
+        (*vectors.loaded, True, *[False] * count),
+        np.block([[vectors.products, more[:number]], [more.T]]),
+    )
 
 
 def driven_modes(vectors: Vectors, cell: Cell) -> tuple[list[int], Floats]:
     """Numbers (k,) of vectors that a stress or a change drives in a cell, and what it adds to their modes (e, m, k).
 
-    A field D on the first vector's strain adds what its stress does on the modes; a change what the modes of the
-    changed stiffness are more than those of the unchanged one.
+    A field D on a solution's strain adds what its stress does on the modes; a change what the modes of the changed
+    stiffness are more than those of the unchanged one.
     """
     fields = [k for k, field in enumerate(vectors.fields) if cell.group in field]
     changes = [k for k, change in enumerate(vectors.changes) if cell.group in change]
     amounts = np.zeros((*cell.inverse.shape[:2], len(fields) + len(changes)))
     if not amounts.size:
         return fields + changes, amounts
-    if fields:
-        D = np.array([vectors.fields[k][cell.group] for k in fields])
-        amounts[:, :, : len(fields)] = cell.inverse @ (cell.M.transpose(0, 2, 1) @ _stress(cell, D, vectors.U[:, 0]))
+    for driver in dict.fromkeys(vectors.drivers[k] for k in fields):
+        places = [place for place, k in enumerate(fields) if vectors.drivers[k] == driver]
+        D = np.array([vectors.fields[fields[place]][cell.group] for place in places])
+        stress = _stress(cell, D, _solution_strain(cell, vectors.U[:, driver], vectors.changes[driver]))
+        amounts[:, :, places] = cell.inverse @ (cell.M.transpose(0, 2, 1) @ stress)
     for place, k in enumerate(changes, len(fields)):
-        weighted = _weighted(cell, cell.C + vectors.changes[k][cell.group]).transpose(0, 2, 1)
-        strain = cell.B @ vectors.U[cell.freedoms, k][..., None]
-        amounts[:, :, place] = -np.linalg.solve(weighted @ cell.M, weighted @ strain)[..., 0]
+        amounts[:, :, place] = _changed_modes(cell, vectors.U[:, k], vectors.changes[k])[..., 0]
     return fields + changes, amounts
 
 
@@ -154,15 +164,29 @@ def strains(vectors: Vectors, cell: Cell, numbers: Sequence[int]) -> Floats:
     return strain
 
 
-def _loads(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> sparse.csc_array:
-    """Loads (d, n) of stress fields."""
+def _solution_strain(cell: Cell, u: Floats, change: Change) -> Floats:
+    """Strain (e, q 9, 1) of the motion u (d,) under the load with a change."""
+    strain = cell.B @ u[cell.freedoms][..., None]
+    if cell.group in change and cell.M.shape[-1]:
+        strain += cell.M @ _changed_modes(cell, u, change)
+    return strain
+
+
+def _changed_modes(cell: Cell, u: Floats, change: Change) -> Floats:
+    """What the modes (e, m, 1) of the motion u (d,) are more with a change of the cell's group."""
+    weighted = _weighted(cell, cell.C + change[cell.group]).transpose(0, 2, 1)
+    return -np.linalg.solve(weighted @ cell.M, weighted @ (cell.B @ u[cell.freedoms][..., None]))
+
+
+def _loads(stiff: Stiff, fields: Sequence[Change], u: Floats, change: Change) -> sparse.csc_array:
+    """Loads (d, n) of stress fields on the strain of u (d,), the tub's motion with a change."""
     rows, columns, values = [], [], []
     for cell in stiff.cells:
         chosen = [k for k, field in enumerate(fields) if cell.group in field]
         if not chosen:
             continue
         D = np.array([fields[k][cell.group] for k in chosen])
-        own = cell.B.transpose(0, 2, 1) @ _stress(cell, D, u)
+        own = cell.B.transpose(0, 2, 1) @ _stress(cell, D, _solution_strain(cell, u, change))
         touched, place = np.unique(cell.freedoms, return_inverse=True)
         where = np.ravel(place), np.arange(cell.freedoms.size)
         gather = sparse.csr_array((np.ones(cell.freedoms.size), where), shape=(len(touched), cell.freedoms.size))
@@ -191,10 +215,10 @@ def _columns(
     return sparse.csc_array((np.concatenate([none, *values]).astype(float), where), shape=shape)
 
 
-def _stress(cell: Cell, D: Floats, u: Floats) -> Floats:
-    """Stress times area (e, q 9, n) that each D (n, 9, 9) makes of the strain of the motion u (d,)."""
+def _stress(cell: Cell, D: Floats, strain: Floats) -> Floats:
+    """Stress times area (e, q 9, n) that each D (n, 9, 9) makes of a strain (e, q 9, 1)."""
     count, points = cell.dA.shape
-    strain = (cell.B @ u[cell.freedoms][..., None]).reshape(-1, COMPONENTS) * cell.dA.reshape(-1, 1)
+    strain = strain.reshape(-1, COMPONENTS) * cell.dA.reshape(-1, 1)
     return (strain @ D.transpose(2, 1, 0).reshape(COMPONENTS, -1)).reshape(count, points * COMPONENTS, -1)
 
 

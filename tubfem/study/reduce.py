@@ -15,7 +15,7 @@ from tubfem.laminate.ply import plane_stiffness, turned
 from tubfem.shell.model import ShellModel
 from tubfem.shell.recover import generalised_strains
 from tubfem.shell.solve import Factored, solve, solve_and_keep
-from tubfem.study.basis import Stiff, Vectors, driven, stiffen, with_motions
+from tubfem.study.basis import Stiff, Vectors, driven, stiffen, with_motion
 from tubfem.study.family import COMPONENTS, Change, Family, changed_shell, make_family
 from tubfem.study.reduced import Basis, Reduced, project
 from tubfem.tub.model import LoadCaseSetup, State, TubModel
@@ -111,11 +111,26 @@ def with_snapshot(twisted: Twisted, change: Change) -> Twisted:
 
 
 def with_solutions(twisted: Twisted, snapshots: Sequence[Snapshot]) -> Twisted:
-    """The tub with vectors more that are solved already."""
-    if not snapshots:
-        return twisted
-    changes, motions = [each.change for each in snapshots], [each.u for each in snapshots]
-    return replace(twisted, vectors=with_motions(twisted.stiff, twisted.vectors, changes, motions))
+    """The tub with vectors more that are solved already, each with what it is made of region by region.
+
+    u = u0 - K0⁻¹ dK u, and dK is a sum over regions. The motions K0⁻¹ dK_r u cost a back-substitution each and let
+    every region answer for itself where the next change is another mixture of choices.
+    """
+    vectors = twisted.vectors
+    for each in snapshots:
+        parts = _by_region(twisted.stiff.family, each.change)
+        vectors = with_motion(twisted.stiff, vectors, each.u, each.change, parts)
+    return replace(twisted, vectors=vectors)
+
+
+def _by_region(family: Family, change: Change) -> list[Change]:
+    """A change of several regions in parts, a region each, all springs together; the last is what the others leave."""
+    parts: dict[str, dict[int, Floats]] = {}
+    for k, dC in change.items():
+        group = family.groups[k]
+        parts.setdefault(group.name if group.kind == "region" else "", {})[k] = dC
+    several = len(parts.keys() - {""}) > 1
+    return list(parts.values())[:-1] if several else []
 
 
 def snapshots_of(twisted: Twisted) -> tuple[Snapshot, ...]:

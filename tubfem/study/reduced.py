@@ -6,7 +6,7 @@ with a change. They are made orthonormal in the unchanged stiffness, so that Gal
 the load, is never more than the true one: the stiffness is never less. `bracket` gives the other side.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from threading import local
@@ -126,7 +126,7 @@ def project(stiff: Stiff, vectors: Vectors, load: Floats, stiffness: float) -> t
     -------
     Reduced, and the basis; of the vectors those that were kept are `Reduced.alpha`'s rows
     """
-    kept, R = pivoted(_gram(stiff, vectors), DROP)
+    kept, R = pivoted(_gram(stiff, vectors), DROP, vectors.drivers)
     inverse = np.linalg.inv(R)
     amounts = np.zeros((vectors.U.shape[1], len(kept)))
     amounts[kept] = inverse
@@ -253,16 +253,18 @@ def stacked_fields(alpha: Floats, projected: Projected) -> tuple[Floats, Floats,
     return rows, D, np.array([place[field.source] for field in projected.fields])
 
 
-def pivoted(G: Floats, drop: float) -> tuple[list[int], Floats]:
+def pivoted(G: Floats, drop: float, drivers: Sequence[int] | None = None) -> tuple[list[int], Floats]:
     """Vectors kept, the first always and then the farthest from the others, and R (r, r) with G = Rᵀ R.
 
-    Stops when what lies outside is less than `drop` of the first's own square.
+    Stops when what lies outside is less than `drop` of the first's own square. A vector waits for the one that
+    `drivers` (n,) says drives it: its stress is told by that one's strain.
     """
     n = len(G)
     rest, rows, kept = np.diag(G).copy(), np.zeros((n, n)), []
+    waits_for = np.zeros(n, dtype=np.int64) if drivers is None else np.array(drivers)
     limit = drop * G[0, 0]
     for step in range(n):
-        pick = 0 if step == 0 else int(rest.argmax())
+        pick = 0 if step == 0 else int(np.where(np.isin(waits_for, kept), rest, -np.inf).argmax())
         if step and rest[pick] <= limit:
             break
         row = (G[pick] - rows[:step, pick] @ rows[:step]) / np.sqrt(rest[pick])
@@ -283,12 +285,16 @@ def _gram(stiff: Stiff, vectors: Vectors) -> Floats:
 
 
 def _projected_groups(stiff: Stiff, basis: Basis, kept: list[int]) -> list[Projected]:
-    vectors = basis.vectors
+    vectors, place = basis.vectors, {k: row for row, k in enumerate(kept)}
     elongation = stiff.springs @ basis.V
     pulled = {k: stiff.springs @ vectors.U[:, k] for k in kept if vectors.loaded[k]}
     found = []
     for number, group in enumerate(stiff.family.groups):
-        fields = [Field(row, vectors.fields[k][number], 0) for row, k in enumerate(kept) if number in vectors.fields[k]]
+        fields = [
+            Field(row, vectors.fields[k][number], place[vectors.drivers[k]])
+            for row, k in enumerate(kept)
+            if number in vectors.fields[k]
+        ]
         fields += [
             Field(row, -vectors.changes[k][number], row) for row, k in enumerate(kept) if number in vectors.changes[k]
         ]
