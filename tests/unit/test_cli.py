@@ -134,9 +134,11 @@ def test_what_cannot_be_solved_ends_with_3_and_leaves_old_results(box, tmp_path,
 
 def test_a_folder_that_cannot_be_written_ends_with_2(box, tmp_path):
     (tmp_path / "file").write_text("")
-    done = call("run", box, "--out", tmp_path / "file" / "out")
-    assert done.exit_code == 2
-    assert "file" in done.stderr.splitlines()[-1]
+    for command in ("run", "look", "refine", "next-ply", "spread"):
+        done = call(command, box, "--out", tmp_path / "file" / "out")
+        assert done.exit_code == 2
+        (line,) = done.stderr.splitlines()  # before anything is worked out
+        assert line.startswith(f"{tmp_path / 'file'} is a file, so that nothing can be written into ")
 
 
 def test_look_draws_and_tells_without_solving(box, tmp_path, monkeypatch):
@@ -192,6 +194,33 @@ def test_sizes_that_cannot_be_used_end_with_2(sizes, says, box, tmp_path):
     assert result.exit_code == 2
     assert says in result.stderr
     assert not (tmp_path / "out").exists()
+
+
+@pytest.mark.parametrize(
+    ("arguments", "says"),
+    [
+        (("refine", "--jobs", "two"), "two is no whole number from 1 on"),
+        (("compare", "--jobs", "0"), "0 is no whole number from 1 on"),
+        (("spread", "--seed", "-1"), "-1 is no whole number from 0 on"),
+        (("spread", "--samples", "1e2"), "1e2 is no whole number"),
+        (("schedule", "--most", "0"), "0 is no whole number from 1 on"),
+        (("schedule", "--stiffness", "3000 N*m"), "3000 N*m is no number; N·m/deg is meant"),
+        (("schedule", "--stiffness", "-5"), "--stiffness: -5.0 N*m/deg is negative"),
+        (("schedule", "--springs", "450,350,2"), "--springs keep: 2 is not a fraction"),
+        (("schedule", "--stiffness", "9", "--least", "cost"), '--least: "cost" is not one of them; choose "mass"'),
+        (("schedule", "--stiffness", "9", "--ply", "tipe"), "--ply: no ply tipe; nearest: tape"),
+        (("schedule", "--with", "tape=-6 m"), "--with tape=-6 m: '-6 m' is less than nothing"),
+        (("schedule", "--with", "tape=6 m"), 'roll_width = "1270 mm", or write an area, "5 m^2"'),
+        (("next-ply", "--ply", "tape@45"), "--ply tape@45: write the ply's name alone, tape"),
+        (("next-ply", "--ply", "tipe"), "--ply tipe: no ply tipe; nearest: tape"),
+    ],
+)
+def test_wrong_wishes_of_studies_end_with_2(arguments, says, box, tmp_path):
+    command, *flags = arguments
+    done = call(command, box, "--out", tmp_path / "out", *flags)
+    assert done.exit_code == 2
+    assert says in done.stderr
+    assert "mesh" not in done.stderr  # nothing was worked out before
 
 
 def test_on_a_terminal_what_is_noted_stays_on_a_line_of_its_own(monkeypatch):

@@ -1,18 +1,27 @@
 """What is asked of `schedule`: names that are not there, and what the command line asks in place of the case."""
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
 from tubfem.case.changes import parse_change, tab_kind
-from tubfem.case.faults import nearest
+from tubfem.case.faults import messages, nearest
 from tubfem.case.lines import Path
 from tubfem.case.planning import Schedule
 from tubfem.case.regions import regions
 from tubfem.case.schema import Case
 from tubfem.case.stuff import StockText
 from tubfem.errors import CaseError
+
+FLAGS = {
+    "stiffness": "--stiffness",
+    "springs": "--springs",
+    "least": "--least",
+    "candidates": "--ply",
+    "most": "--most",
+}  # keys of [schedule] that the command line asks, too
 
 
 def schedule_faults(case: Case) -> Iterator[tuple[Path, str]]:
@@ -34,7 +43,7 @@ def schedule_faults(case: Case) -> Iterator[tuple[Path, str]]:
             yield ("schedule", "regions", name), f'no region "{name}"{nearest(name, known)}'
     for name in asked.covering:
         if name not in case.plies:
-            yield ("schedule", "covering"), f"no ply {name}{nearest(name, case.plies)}"
+            yield ("schedule", "covering"), no_ply(case, name)
     for text in asked.candidates:
         try:
             change = parse_change(f"anywhere={text}")
@@ -42,9 +51,19 @@ def schedule_faults(case: Case) -> Iterator[tuple[Path, str]]:
             yield ("schedule", "candidates"), f'{text}: write PLY[@ANGLE][:FACE], for example "biax600:tool"'
             continue
         if change.ply not in case.plies:
-            yield ("schedule", "candidates"), f"no ply {change.ply}{nearest(change.ply, case.plies)}"
+            yield ("schedule", "candidates"), no_ply(case, change.ply)
         if change.count > 1:
             yield ("schedule", "candidates"), f"{text}: leave the count out; how many is what is searched for"
+
+
+def no_ply(case: Case, name: str) -> str:
+    """Words for a name that is no ply of the case."""
+    alone = re.split("[@*:]", name)[0].strip()
+    if alone != name and alone in case.plies:
+        return f"write the ply's name alone, {alone}; its usual angles are tried on both faces"
+    if name in case.cores:
+        return f"{name} is a core; only plies are laid more{nearest('', case.plies)}"
+    return f"no ply {name}{nearest(name, case.plies)}"
 
 
 def with_asked(case: Case, stock: Sequence[str], wanted: Mapping[str, Any]) -> Case:
@@ -63,7 +82,7 @@ def with_asked(case: Case, stock: Sequence[str], wanted: Mapping[str, Any]) -> C
         if not equals:
             raise CaseError(f"--with {text}: write 'PLY=6 m'")
         if name not in plies:
-            raise CaseError(f"--with {text}: no ply {name}{nearest(name, plies)}")
+            raise CaseError(f"--with {text}: {no_ply(case, name)}")
         if amount.replace(".", "", 1).isdigit():
             raise CaseError(f"--with {text}: {amount} what? Write '{name}={amount} m' or '{name}={amount} m^2'")
         try:
@@ -75,10 +94,14 @@ def with_asked(case: Case, stock: Sequence[str], wanted: Mapping[str, Any]) -> C
     try:
         read = Schedule.model_validate(wanted)
     except ValidationError as error:
-        lines = [f"{'.'.join(str(part) for part in each['loc'])}: {each['msg']}" for each in error.errors()]
-        raise CaseError(lines) from None
+        raise CaseError([f"{_flag(path)}: {words}" for path, words in messages(error, wanted)]) from None
     asked = case.schedule.model_copy(update={name: getattr(read, name) for name in wanted})
     changed = case.model_copy(update={"plies": plies, "schedule": asked})
-    if found := [words for _, words in schedule_faults(changed)]:
+    if found := [f"{_flag(path[1:])}: {words}" for path, words in schedule_faults(changed)]:
         raise CaseError(found)
     return changed
+
+
+def _flag(path: Path) -> str:
+    """What a key of [schedule] is called on the command line, and what is under it."""
+    return " ".join([FLAGS.get(str(path[0]), f"schedule.{path[0]}"), *(str(part) for part in path[1:])])

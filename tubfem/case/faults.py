@@ -78,6 +78,8 @@ def _words(item: dict[str, Any], path: Path, raw: dict[str, Any]) -> str:
         return f"{_shown(value)} is not a {'whole ' if kind.startswith('int') else ''}number"
     if kind.startswith("bool"):
         return f"{_shown(value)} is neither true nor false"
+    if kind == "greater_than_equal":
+        return f"{_shown(value)} is too little; write {context['ge']} or more"
     if kind == "too_short":
         return f"has {context['actual_length']} of at least {context['min_length']} entries"
     if kind == "too_long":

@@ -67,9 +67,12 @@ def _stock(value: Any, info: ValidationInfo) -> Any:
         return value
     for dimension, unit in (("length", "m"), ("area", "m^2")):
         try:
-            return Stock(amount=read_quantity(value, dimension, length_unit=length_unit(info)), unit=unit)
+            stock = Stock(amount=read_quantity(value, dimension, length_unit=length_unit(info)), unit=unit)
         except ValueError:
             continue
+        if stock.amount < 0:
+            raise fault(f"{value!r} is less than nothing")
+        return stock
     raise fault(f'{value!r} is neither metres off the roll nor an area; write "6 m" or "5 m^2"')
 
 

@@ -1,6 +1,7 @@
 """The command line's frame: options that commands share, faults as messages and exit codes, progress."""
 
 import gc
+import os
 import sys
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
@@ -30,6 +31,26 @@ app = typer.Typer(
     "2 the input is wrong; 3 it cannot be solved.",
 )
 
+
+def whole(least: int) -> Callable[[str | int], int]:
+    """Reads whole numbers from `least` on."""
+
+    def read_whole(text: str | int) -> int:
+        if not str(text).isdecimal() or int(text) < least:
+            raise typer.BadParameter(f"{text} is no whole number from {least} on")
+        return int(text)
+
+    return read_whole
+
+
+def stiffness_number(text: str | float) -> float:
+    """Reads a stiffness [N·m/deg] without its unit."""
+    try:
+        return float(text)
+    except ValueError:
+        raise typer.BadParameter(f"{text} is no number; N·m/deg is meant and not written") from None
+
+
 CaseFile = Annotated[Path, typer.Argument(metavar="CASE", help="the case file (TOML)", show_default=False)]
 Out = Annotated[Path | None, typer.Option("--out", metavar="DIR", help="where files go (results/<case name>)")]
 Add = Annotated[
@@ -47,7 +68,10 @@ Without = Annotated[
     list[str] | None,
     typer.Option("--without", metavar="PANEL", help="leave a panel, wall or section off; may be repeated"),
 ]
-Jobs = Annotated[int, typer.Option("--jobs", metavar="N", help="solve so many at once, in processes of this machine")]
+Jobs = Annotated[
+    int,
+    typer.Option("--jobs", metavar="N", parser=whole(1), help="solve so many at once, in processes of this machine"),
+]
 Scheduler = Annotated[
     str | None,
     typer.Option("--scheduler", metavar="tcp://HOST:PORT", help="solve on the cluster of this Dask scheduler"),
@@ -76,6 +100,17 @@ def read(
     changes = tuple(f"{flag} {text}" for flag, texts in wanted for text in texts)
     changed = change_case(base, add=add or (), drop=drop or (), without=without or ())
     return base, changed, changes
+
+
+def results_folder(out: Path | None, case: Path) -> Path:
+    """Where files go: `--out`, or results/<case name>. Told before anything is worked out if it cannot be."""
+    folder = out or Path("results", case.stem)
+    there = next((each for each in (folder, *folder.parents) if each.exists()), None)
+    if there is not None and not there.is_dir():
+        raise CaseError(f"{there} is a file, so that nothing can be written into {folder}; name a folder with --out")
+    if there is not None and not os.access(there, os.W_OK):
+        raise CaseError(f"nothing may be written into {folder}; name another folder with --out")
+    return folder
 
 
 def doubts_of_run(findings: "Findings", mesh: "TubMesh") -> list[str]:

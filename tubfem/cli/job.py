@@ -20,6 +20,7 @@ from tubfem.cli.app import (
     leave_with,
     progress,
     read,
+    results_folder,
 )
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def run(
                     loading.start()  # gmsh needs no Python meanwhile
 
             stages = Stages(at)
+            folder = results_folder(out, case)
             with stages("read"):
                 base, changed, changes = read(case, add, drop, without)
             factors: dict[int, Factored] = {}
@@ -74,7 +76,6 @@ def run(
                 from tubfem.report.files import write_results
                 from tubfem.report.spread_earlier import read_spread
 
-                folder = out or Path("results", case.stem)
                 drawn = None if changes else read_spread(folder, base)
                 if drawn is not None:
                     findings = with_spread(findings, drawn)
@@ -139,10 +140,10 @@ def look(case: CaseFile, out: Out = None, add: Add = None, drop: Drop = None, wi
 
         with progress() as tell:
             stages = Stages(tell)
+            folder = results_folder(out, case)
             with stages("read"):
                 base, changed, changes = read(case, add, drop, without)
             model = model_case(changed, base=base, stages=stages)
-            folder = out or Path("results", case.stem)
             with stages("pictures"):
                 names = write_look(folder, model, changes, version=__version__)
         print_look(Console(highlight=False), model, look_words(model), changes)

@@ -1,12 +1,22 @@
 """`schedule`: how many plies where. Heavy imports wait inside, so that --help comes at once."""
 
-from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from tubfem import __version__
-from tubfem.cli.app import CaseFile, Out, app, faults, leave_with, name_files, progress
+from tubfem.cli.app import (
+    CaseFile,
+    Out,
+    app,
+    faults,
+    leave_with,
+    name_files,
+    progress,
+    results_folder,
+    stiffness_number,
+    whole,
+)
 from tubfem.errors import CaseError
 
 
@@ -15,7 +25,8 @@ def schedule(
     case: CaseFile,
     out: Out = None,
     stiffness: Annotated[
-        float | None, typer.Option("--stiffness", metavar="N", help="wanted, N·m/deg", show_default=False)
+        float | None,
+        typer.Option("--stiffness", metavar="N", parser=stiffness_number, help="wanted, N·m/deg", show_default=False),
     ] = None,
     springs: Annotated[
         str | None,
@@ -35,7 +46,8 @@ def schedule(
         typer.Option("--with", metavar="PLY=LENGTH", help="the cloth there is, 'biax600=6 m'; may be repeated"),
     ] = None,
     most: Annotated[
-        int | None, typer.Option("--most", metavar="N", help="plies more in a region (3)", show_default=False)
+        int | None,
+        typer.Option("--most", metavar="N", parser=whole(1), help="plies more in a region (3)", show_default=False),
     ] = None,
 ) -> None:
     """Find how many plies to lay where, with what is proven about it.
@@ -54,9 +66,9 @@ def schedule(
         from tubfem.study.schedule import schedule as search
 
         with progress() as tell:
+            folder = results_folder(out, case)
             changes = _asked(stiffness, springs, least, ply, most)
             asked = with_asked(load_case(case), stock or (), changes)
-            folder = out or Path("results", case.stem)
             found = search(asked, folder=folder, stages=Stages(tell))
             files = write_schedule(folder, found, version=__version__)
         print_schedule(Console(highlight=False), found)

@@ -21,6 +21,8 @@ from tubfem.cli.app import (
     leave_with,
     name_files,
     progress,
+    results_folder,
+    whole,
 )
 from tubfem.errors import CaseError
 
@@ -60,7 +62,7 @@ def compare(
             variants += [*written_variants(base), *flag_variants(base, flags)]
             if not variants:
                 raise CaseError("nothing to compare: name a second case, or --add, --drop, --without, or [variants]")
-            folder = out or Path("results", cases[0].stem)
+            folder = results_folder(out, cases[0])
             asked = {"judge": doubts_of_run, "folder": folder, "stages": stages}
             with workers(jobs, scheduler) as pool:
                 compared = run_all(base, variants, **asked, pool=pool)
@@ -98,7 +100,7 @@ def refine(
 
         asked = None if sizes is None else _sizes(sizes)
         with progress() as tell:
-            folder, read_case = out or Path("results", case.stem), load_case(case)
+            folder, read_case = results_folder(out, case), load_case(case)
             with workers(jobs, scheduler) as pool:
                 refinement = refine_case(
                     read_case, asked, stages=Stages(tell, note=tell.note), pool=pool, folder=folder
@@ -152,7 +154,7 @@ def next_ply(
             if value not in words:
                 raise CaseError(f"{flag} {value}: write {' or '.join(words)}")
         with progress() as tell:
-            folder = out or Path("results", case.stem)
+            folder = results_folder(out, case)
             asked = {
                 "plies": ply or (),
                 "goal": goal,
@@ -175,8 +177,12 @@ def next_ply(
 def spread(
     case: CaseFile,
     out: Out = None,
-    samples: Annotated[int, typer.Option("--samples", metavar="N", help="a power of two: 64, 128, 256 ...")] = 128,
-    seed: Annotated[int, typer.Option("--seed", metavar="S", help="the same one draws the same tubs")] = 1,
+    samples: Annotated[
+        int, typer.Option("--samples", metavar="N", parser=whole(1), help="a power of two: 64, 128, 256 ...")
+    ] = 128,
+    seed: Annotated[
+        int, typer.Option("--seed", metavar="S", parser=whole(0), help="the same one draws the same tubs")
+    ] = 1,
     jobs: Jobs = 1,
     scheduler: Scheduler = None,
 ) -> None:
@@ -195,7 +201,7 @@ def spread(
         from tubfem.study.spread import STUDY, spread_case
 
         with progress() as tell:
-            folder = out or Path("results", case.stem)
+            folder = results_folder(out, case)
             asked = {"samples": samples, "seed": seed, "folder": folder, "stages": Stages(tell, note=tell.note)}
             with workers(jobs, scheduler) as pool:
                 found = spread_case(load_case(case), **asked, pool=pool)

@@ -72,7 +72,7 @@ def _put(
 
 def _size(size: float, coarsest: float) -> str:
     """A mesh size in mm to two digits; none beyond the coarsest that was tried."""
-    return f"> {1e3 * coarsest:.3g}" if size > coarsest else f"{1e3 * size:.2g}"
+    return f"> {1e3 * coarsest:.3g}" if size > coarsest else f"{float(f'{1e3 * size:.2g}'):g}"
 
 
 def _order(found: Convergence) -> str:

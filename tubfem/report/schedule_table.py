@@ -95,6 +95,9 @@ def _answer(found: Scheduled) -> str:
             f"{three(found.target)} N·m/deg is out of reach: the stiffest that the limits and the cloth on hand allow "
             f"gives {found.confirmed:.0f} N·m/deg for {laid}. What holds the rest of the twist stands below."
         )
+    if found.reached and not found.texts:
+        asked = f"{three(found.target)} N·m/deg"
+        return f"{asked}: the tub has {found.confirmed:.0f} as it is, and nothing need be laid.{weak}"
     met = "reached" if found.reached else f"missed by {100 * (1 - found.confirmed / found.target):.2f} %"
     unit = "kg" if found.asked.least == "mass" else found.currency
     worth = found.worth

@@ -7,8 +7,8 @@ from pathlib import Path
 from typing import Any
 
 from tubfem.arrays import Floats
+from tubfem.case.asking import no_ply
 from tubfem.case.changes import usual_angle
-from tubfem.case.faults import nearest
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.findings.results import Findings
@@ -141,9 +141,8 @@ def next_ply(
         A ply is not in the case; or nothing has a price and the ranking asks for it; or there is no torsion case.
     """
     stages = stages or Stages()
-    unknown = [name for name in plies if name not in case.plies]
-    if unknown:
-        raise CaseError([f"--ply {name}: no ply of the case{nearest(name, case.plies)}" for name in unknown])
+    if wrong := [f"--ply {name}: {no_ply(case, name)}" for name in plies if name not in case.plies]:
+        raise CaseError(wrong)
     names = tuple(plies) or tuple(case.plies)
     if per == "price" and not any(price_per_area(case.plies[name]) for name in names):
         raise CaseError('no ply has a price per area; write price = "13 EUR/m^2" under [plies]')

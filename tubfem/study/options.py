@@ -213,7 +213,10 @@ def cloth_left(case: Case, asked: Schedule) -> dict[str, float]:
         if stock is None:
             continue
         if stock.unit == "m" and ply.roll_width is None:
-            raise CaseError(f'{name}: {stock.amount:g} m of a roll how wide? Write roll_width = "1270 mm"')
+            raise CaseError(
+                f"{stock.amount:g} m of {name} off a roll how wide? Give plies.{name} its "
+                'roll_width = "1270 mm", or write an area, "5 m^2"'
+            )
         area = stock.amount * (1.0 if stock.unit == "m^2" else ply.roll_width)
         left[name] = area / (1 + asked.waste)
     return left

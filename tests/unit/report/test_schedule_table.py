@@ -4,7 +4,15 @@ import pytest
 
 from tubfem.report.schedule_table import _answer
 
-BASE = {"low": 9998.0, "high": 10000.0, "base_stiffness": 9000.0, "mass": 2.0, "price": None, "currency": None}
+BASE = {
+    "low": 9998.0,
+    "high": 10000.0,
+    "base_stiffness": 9000.0,
+    "mass": 2.0,
+    "price": None,
+    "currency": None,
+    "texts": ("floor=a",),
+}
 
 
 def answer(**more):
@@ -25,3 +33,8 @@ def test_a_bound_stays_beside_the_reduced_model_where_the_run_in_full_is_elsewhe
     assert f"which says {said} than the run in full here, no other choice gives more than 10020, 0.20 % above" in text
     text = answer(target=9900.0, confirmed=confirmed, bound=1.9)
     assert f"says {said} than the run in full, and the bound is no surer than that." in text
+
+
+def test_a_tub_that_is_stiff_enough_needs_nothing():
+    text = answer(target=7000.0, confirmed=9000.0, bound=0.0, worth=0.0, mass=0.0, texts=())
+    assert text == "7000 N·m/deg: the tub has 9000 as it is, and nothing need be laid."
