@@ -6,7 +6,7 @@ from pathlib import Path
 from tubfem.report.redraw import redraw
 
 ROOT = Path(__file__).parents[1]
-BY_NAME = {"regions", "others", "load_cases", "cost", "cloth", "margins", "single_run_bands"}  # keys are a case's names
+NAMED = {"regions", "joints", "joint_margins", "others", "load_cases", "cost", "cloth", "margins", "single_run_bands"}
 
 
 def assert_drawn_again(out, *names):
@@ -34,6 +34,6 @@ def _keys(value):
     found = set()
     for key, item in value.items():
         found.add(key)
-        entries = list(item.values()) if key in BY_NAME and isinstance(item, dict) else [item]
+        entries = list(item.values()) if key in NAMED and isinstance(item, dict) else [item]
         found |= set().union(*map(_keys, entries))
     return found

@@ -25,7 +25,7 @@ Scatter = Annotated[SmallRatio, AfterValidator(_scatter)]
 class Spread(Table):
     """Coefficients of variation (standard deviation over mean); 0 is certain, left out the library's default applies.
 
-    `common` is the share of the variance of fibre fractions, and of joints, that the whole tub has in common.
+    `common` is the share of the variance of fibre fractions, of joints and of bonds that the whole tub has in common.
     """
 
     fibre_fraction: Scatter | None = None
@@ -33,6 +33,7 @@ class Spread(Table):
     shear_moduli: Scatter | None = None
     thickness: Scatter | None = None
     strength: Scatter | None = None
+    bonds: Scatter | None = None
     core_shear: Scatter | None = None
     joints: Scatter | None = None
     mounts: Scatter | None = None

@@ -188,7 +188,7 @@ def spread(
 ) -> None:
     """Say how far stiffness and margins may lie from the run's numbers, and why.
 
-    Fibre fraction, moduli, thickness, strength, cores, joints and mounts scatter; the mesh's part joins.
+    Fibre fraction, moduli, thickness, strength, bonds, cores, joints and mounts scatter; the mesh's part joins.
     """
     with faults():
         from rich.console import Console

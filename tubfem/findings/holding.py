@@ -4,7 +4,7 @@ Every number stands for one node of a line, so that the nodes of many lines, und
 docs/theory.md, "Joint findings".
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, fields, replace
 
 import numpy as np
@@ -31,7 +31,7 @@ LAYER = RESIN_SHEAR / GLUE_LINE  # N/m³, of the resin under a tab
 
 @dataclass(frozen=True, eq=False, slots=True)
 class LineLoads:
-    """Loads per length at the nodes of lines, averaged: (m,) along, across A, square to A [N/m], moment [N].
+    """Loads per length at the nodes of lines, averaged: (.., m) along, across A, square to A [N/m], moment [N].
 
     `over` (m, 2) are the parts of A's across and square directions along B's normal.
     """
@@ -46,12 +46,13 @@ class LineLoads:
         """(pull across in the leg's plane, force off it, part of a pull across A that goes off it) on A, then on B."""
         off = np.abs(self.across * self.over[:, 0] + self.square * self.over[:, 1])
         in_plane = np.sqrt(np.maximum(self.across**2 + self.square**2 - off**2, 0.0))
-        on_a = np.abs(self.across), np.abs(self.square), np.zeros(len(off))
+        on_a = np.abs(self.across), np.abs(self.square), np.zeros(off.shape[-1])
         return on_a, (in_plane, off, np.abs(self.over[:, 0]))
 
     def of(self, rows: Ints) -> "LineLoads":
         """The loads of some nodes."""
-        return LineLoads(*(getattr(self, each.name)[rows] for each in fields(self)))
+        loads = (each[..., rows] for each in (self.along, self.across, self.square, self.moment))
+        return LineLoads(*loads, self.over[rows])
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -61,7 +62,8 @@ class Strips:
     `width` [m] of the leg, `shares` (r, 3) of what goes along, across or square, and of the moment; `lever` [m] between
     a tab and its fellow on the other face of A, infinite if it stands alone and bends. `rise` (r, 2, 2) is peak over
     mean shear of the leg on A and on B, along and across; `bending` [N m]. `plies` (r,) says which of `used` the plies
-    are: use per pull across [N/m], shear [N/m] and moment [N], (3, n).
+    are: use per pull across [N/m], shear [N/m] and moment [N], (3, n). `strength` (r,) of the bond, a share of the
+    library's.
     """
 
     rows: Ints
@@ -71,6 +73,7 @@ class Strips:
     rise: Floats
     bending: Floats
     plies: Ints
+    strength: Floats
     used: tuple[Floats, ...]
 
 
@@ -88,6 +91,7 @@ class Flanges:
     modulus: Floats
     shear: Floats
     tension: Floats
+    strength: Floats
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -106,11 +110,12 @@ class Bolts:
 
 
 Means = Strips | Flanges | Bolts
+Cured = Callable[[Sequence[Layer]], tuple[Layer, ...]]
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Demand:
-    """What loads ask of one kind of means; arrays (r,).
+    """What loads ask of one kind of means; arrays (.., r).
 
     `uses` is demand over allowable by kind; `peel` too, by the elastic peak, which nobody counts on. `told` are the
     greatest stresses [Pa], widths [m] and bolt loads [N] by the names of `JointStrength`.
@@ -130,6 +135,9 @@ def means_of(
     sides: tuple[Side, Side],
     allowables: Allowables,
     first: int = 0,
+    *,
+    cured: Cured = tuple,
+    strength: float = 1.0,
 ) -> list[Means]:
     """Everything that holds one line and is judged; nothing for hinges.
 
@@ -141,13 +149,17 @@ def means_of(
         Of A and of B.
     first
         Row of the loads of the line's first node.
+    cured
+        Layers of a tab or lapped ply as they are when those of the case are given: of a tub that is not as written.
+    strength
+        Of bonds, and of laminates round bolts, as a share of the library's.
     """
     nodes = first + np.arange(len(ties.pairs))
     if kind.kind == "fastened" and not ties.bridges:
-        return [_bolts(case, kind, nodes, regions, sides, allowables)]
+        return [_bolts(case, kind, nodes, regions, sides, allowables, strength)]
     if kind.kind == "bonded" and not ties.bridges:
-        return [_flange(kind, nodes, sides)]
-    return [_strip(*each, nodes, sides, allowables) for each in _laid(case, kind, ties, sides)]
+        return [_flange(kind, nodes, sides, strength)]
+    return [_strip(*each, nodes, sides, allowables, strength) for each in _laid(case, kind, ties, sides, cured)]
 
 
 def packed(means: Sequence[Means]) -> list[Means]:
@@ -167,6 +179,13 @@ def packed(means: Sequence[Means]) -> list[Means]:
     return found
 
 
+def some_of(means: Means, rows: Ints) -> Means:
+    """What holds some of the nodes (ascending), which are numbered as they come in `rows` then."""
+    own = np.isin(means.rows, rows)
+    changed = {f.name: getattr(means, f.name)[own] for f in fields(means) if f.name != "used"}
+    return replace(means, **changed | {"rows": np.searchsorted(rows, means.rows[own])})
+
+
 def demands(means: Sequence[Means], loads: LineLoads, allowables: Allowables) -> Iterator[Demand]:
     """What loads ask of all means."""
     for each in means:
@@ -180,7 +199,7 @@ def demands(means: Sequence[Means], loads: LineLoads, allowables: Allowables) ->
 
 
 def _laid(
-    case: Case, kind: JointKind, ties: JointTies, sides: tuple[Side, Side]
+    case: Case, kind: JointKind, ties: JointTies, sides: tuple[Side, Side], cured: Cured
 ) -> Iterator[tuple[Stack, float, Floats, float]]:
     """Stack, leg [m], shares by stiffness (3,) and lever [m] of tabs and lapped plies.
 
@@ -188,17 +207,18 @@ def _laid(
     """
     own, layers, height = None, (), sides[0].thickness
     if kind.kind == "tabbed":
-        layers = entry_layers(case, kind.tab, label="tab")
+        layers = cured(entry_layers(case, kind.tab, label="tab"))
         springs = tabbed(
             layers, width=kind.width, sides=kind.sides, fillet=kind.fillet, angle=ties.angle, height=height
         )
         own = springs.values()
-    laps = [lapped(ply, width=w, fillet=kind.fillet, angle=ties.angle).values() for ply, w in ties.bridges]
+    bridges = [(cured(ply), width) for ply, width in ties.bridges]
+    laps = [lapped(ply, width=w, fillet=kind.fillet, angle=ties.angle).values() for ply, w in bridges]
     total = np.sum([*([] if own is None else [own]), *laps], axis=0)
     if own is not None:
         share = own / total / kind.sides
         yield _stack(layers), kind.width, share[[0, 1, 3]], height if kind.sides == 2 else np.inf
-    for (ply, width), lap in zip(ties.bridges, laps, strict=True):
+    for (ply, width), lap in zip(bridges, laps, strict=True):
         yield _stack(ply), width, (lap / total)[[0, 1, 3]], np.inf
 
 
@@ -214,6 +234,7 @@ def _strip(
     nodes: Ints,
     sides: tuple[Side, Side],
     allowables: Allowables,
+    strength: float,
 ) -> Strips:
     A, _, D = abd(stack)
     panels = [side.solid * side.modulus for side in sides]
@@ -227,16 +248,17 @@ def _strip(
         rise=each[:, None, None] * np.array(rise),
         bending=D[1, 1] * each,
         plies=np.zeros(len(nodes), dtype=np.int64),
+        strength=strength * each,
         used=(strip_uses(stack, allowables),),
     )
 
 
-def _flange(kind: JointKind, nodes: Ints, sides: tuple[Side, Side]) -> Flanges:
+def _flange(kind: JointKind, nodes: Ints, sides: tuple[Side, Side], strength: float) -> Flanges:
     G = kind.bond_shear_modulus or RESIN_SHEAR
     shear = G / kind.bond_thickness
     soft = min(sides, key=lambda side: side.solid * side.modulus)
     rise = volkersen_peak(kind.width, shear, *(side.solid * side.modulus for side in sides))
-    numbers = kind.width, rise, soft.solid, soft.modulus, shear, GLUE_TENSION * shear
+    numbers = kind.width, rise, soft.solid, soft.modulus, shear, GLUE_TENSION * shear, strength
     return Flanges(nodes, *(value * np.ones(len(nodes)) for value in numbers))
 
 
@@ -247,9 +269,10 @@ def _bolts(
     regions: tuple[str, str],
     sides: tuple[Side, Side],
     allowables: Allowables,
+    strength: float,
 ) -> Bolts:
     laminates = [bolted_laminate(fibre_family(case, region)) for region in regions]
-    asked, each = allowables.required[BONDS], np.ones((len(nodes), 1))
+    asked, each = allowables.required[BONDS] / strength, np.ones((len(nodes), 1))
     return Bolts(
         nodes,
         bolt_diameter(kind.bolt) * each[:, 0],
@@ -288,14 +311,13 @@ def _on_strips(strips: Strips, loads: LineLoads, allowables: Allowables) -> Dema
         peak.append(np.hypot(along * rise[0], across * rise[1]) / strips.width)
         peel.append(peel_peak(off, bend, strips.width, strips.bending, GLUE_TENSION * LAYER))
     pull = np.hypot(loads.across, loads.square) * strips.shares[:, 1] + pair
-    asked = np.stack([pull, along, bend], axis=1)
-    use = np.zeros(len(asked))
+    asked = np.stack([pull, along, bend], axis=-1)
+    use = np.zeros(pull.shape)
     for number in np.unique(strips.plies):
         own = strips.plies == number
-        use[own] = (asked[own] @ strips.used[number]).max(axis=1, initial=0.0)
-    found = _on_bond(
-        strips.rows, np.max(mean, axis=0), np.max(peak, axis=0), np.max(peel, axis=0), strips.width, allowables
-    )
+        use[..., own] = (asked[..., own, :] @ strips.used[number]).max(axis=-1, initial=0.0)
+    greatest = (np.maximum(*both_legs) for both_legs in (mean, peak, peel))
+    found = _on_bond(strips, *greatest, allowables)
     return replace(found, uses={**found.uses, PLIES: use}, told={**found.told, "ply_use": use})
 
 
@@ -309,17 +331,18 @@ def _on_flanges(flanges: Flanges, loads: LineLoads, allowables: Allowables) -> D
     peak = np.hypot(along / flanges.width * flanges.rise, eccentric)
     D = flanges.modulus * flanges.thickness**3 / (12 * (1 - POISSON**2))
     peel = pulled + peel_peak(loads.square, loads.moment, flanges.width, D, flanges.tension)
-    return _on_bond(flanges.rows, mean, peak, peel, flanges.width, allowables)
+    return _on_bond(flanges, mean, peak, peel, allowables)
 
 
-def _on_bond(rows: Ints, mean: Floats, peak: Floats, peel: Floats, width: Floats, allowables: Allowables) -> Demand:
-    glue = bond()
-    knock, asked, first = allowables.knock_down["bond"], allowables.required[BONDS], allowables.required[FIRST_DAMAGE]
+def _on_bond(held: Strips | Flanges, mean: Floats, peak: Floats, peel: Floats, allowables: Allowables) -> Demand:
+    glue, width = bond(), held.width
+    knock, asked = allowables.knock_down["bond"] * held.strength, allowables.required[BONDS]
+    first = allowables.required[FIRST_DAMAGE]
     design = glue.mean_shear * knock / asked
     uses = {SHEAR: mean / design, PEAK: peak / (glue.peak_shear * knock / first)}
     told = {"mean_shear": mean, "peak_shear": peak, "peak_peel": peel}
     told |= {"width": width, "width_needed": mean * width / design}
-    return Demand(rows, uses, peel / (glue.peel * knock / first), told)
+    return Demand(held.rows, uses, peel / (glue.peel * knock / first), told)
 
 
 def _on_bolts(bolts: Bolts, loads: LineLoads) -> Demand:
@@ -327,7 +350,7 @@ def _on_bolts(bolts: Bolts, loads: LineLoads) -> Demand:
     d = bolts.diameter
     shear = np.hypot(loads.along, loads.across) * bolts.pitch
     pull = (np.abs(loads.square) + np.abs(loads.moment) / d) * bolts.pitch
-    bear = bearing(shear[:, None], d[:, None], bolts.solid) / bolts.bearing
-    through = punching(pull[:, None], 2 * d[:, None], bolts.solid) / bolts.punching
-    uses = {BEARING: bear.max(axis=1), PULL: through.max(axis=1)}
+    bear = bearing(shear[..., None], d[:, None], bolts.solid) / bolts.bearing
+    through = punching(pull[..., None], 2 * d[:, None], bolts.solid) / bolts.punching
+    uses = {BEARING: bear.max(axis=-1), PULL: through.max(axis=-1)}
     return Demand(bolts.rows, uses, told={"bolt_shear": shear, "bolt_pull": pull})

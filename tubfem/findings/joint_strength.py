@@ -10,7 +10,7 @@ from tubfem.case.joint_table import kind_named
 from tubfem.case.schema import Case
 from tubfem.findings.allowables import Allowables
 from tubfem.findings.hinges import fixity
-from tubfem.findings.holding import Demand, LineLoads, demands, means_of, packed
+from tubfem.findings.holding import Cured, Demand, LineLoads, demands, means_of, packed
 from tubfem.findings.joint_results import JointStrength
 from tubfem.findings.results import JointFindings
 from tubfem.findings.strains import Elements
@@ -106,10 +106,10 @@ def joint_strength(
     return _strength(asked, lines[0].length) if asked else None
 
 
-def region_side(case: Case, region: str) -> Side:
-    """What a joint sees of a region's layup."""
+def region_side(case: Case, region: str, cured: Cured = tuple) -> Side:
+    """What a joint sees of a region's layup; `cured` as in `means_of`."""
     layup = case.layups[region]
-    layers = entry_layers(case, layup.stack, layup=layup, label=region)
+    layers = cured(entry_layers(case, layup.stack, layup=layup, label=region))
     return side_of(make_stack([(layer.angle, layer.ply) for layer in layers]))
 
 

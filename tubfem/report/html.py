@@ -33,7 +33,7 @@ JOINTS_SHOWN = 12  # in the first table and drawn first; the rest follow in dept
 JOINT_KEYS = ("length", "peak_shear_flow", "peak_normal", "peak_peel", "peak_moment", "twist_share", "margin")
 STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
 STROKES = ("curve", "hand", "third", "fourth", "fifth", "sixth")  # of the curves in one drawing
-BY_NAME = ("regions", "others")  # tables with a row for each name, too many for columns
+BY_NAME = ("regions", "joints", "others")  # tables with a row for each name, too many for columns
 IN_FILE = ("path", "position")  # columns that only widen a table
 LONG = 40  # rows: a longer table of a study is folded away
 BREAKS = re.compile(r"(?<=[/._=])(?=\w)")  # where a name may go on in the next line

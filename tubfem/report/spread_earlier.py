@@ -7,7 +7,7 @@ from typing import Any
 from tubfem.case.digest import case_digest
 from tubfem.case.schema import Case
 
-SCHEMA = 1
+SCHEMA = 2
 FILE = "spread.json"
 
 

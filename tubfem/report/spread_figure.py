@@ -13,12 +13,12 @@ from tubfem.report.figures import CAUTION, INK, QUIET
 from tubfem.report.numbers import margin, three
 
 BLUE, ORANGE, PALE = "#0077bb", "#ee7733", "#bcd9e6"
-REGIONS = 10
+PLACES = 12
 PAPER = {"facecolor": "white", "edgecolor": "none", "pad": 0.8}  # behind a number, over lines
 
 
 def spread_figure(found: Mapping[str, Any]) -> Figure:
-    """Histogram of the stiffness with its running total, the drivers as bars, margins of the regions."""
+    """Histogram of the stiffness with its running total, the drivers as bars, margins of regions and joints."""
     figure = Figure(figsize=(12.5, 8.2))
     FigureCanvasAgg(figure)
     figure.text(0.03, 0.965, "How sure is it?", fontsize=15, weight="bold", color=INK, va="center")
@@ -26,7 +26,9 @@ def spread_figure(found: Mapping[str, Any]) -> Figure:
     figure.text(0.03, 0.012, CAUTION, fontsize=8, color=QUIET)
     _histogram(figure.add_axes((0.07, 0.55, 0.35, 0.31)), found["stiffness"], found["base"]["stiffness_Nm_per_deg"])
     _bars(figure.add_axes((0.69, 0.55, 0.28, 0.31)), found["stiffness"]["drivers"])
-    _margins(figure.add_axes((0.14, 0.1, 0.83, 0.33)), found["regions"], found["base"]["margins"])
+    joints = {f"joint {name}": each for name, each in found["joints"].items()}
+    now = {f"joint {name}": margin for name, margin in found["base"]["joint_margins"].items()}
+    _margins(figure.add_axes((0.2, 0.1, 0.77, 0.33)), found["regions"] | joints, found["base"]["margins"] | now)
     return figure
 
 
@@ -65,8 +67,8 @@ def _bars(axes: Axes, drivers: Sequence[Mapping[str, Any]]) -> None:
     quiet_axes(axes)
 
 
-def _margins(axes: Axes, regions: Mapping[str, Any], now: Mapping[str, float]) -> None:
-    worst = sorted(regions.items(), key=lambda each: each[1]["margin"]["low"])[:REGIONS]
+def _margins(axes: Axes, places: Mapping[str, Any], now: Mapping[str, float]) -> None:
+    worst = sorted(places.items(), key=lambda each: each[1]["margin"]["low"])[:PLACES]
     for row, (name, found) in enumerate(worst):
         low, middle, high = (found["margin"][end] for end in ("low", "middle", "high"))
         colour = ORANGE if low < 0 else BLUE
@@ -82,6 +84,8 @@ def _margins(axes: Axes, regions: Mapping[str, Any], now: Mapping[str, float]) -
     axes.margins(x=0.08)
     axes.set_xlabel("margin (0 is just enough)")
     axes.set_title(
-        "lowest margins of plies and cores: nine tubs of ten, the middle, dot: the run's own", fontsize=10, loc="left"
+        f"lowest {len(worst)} margins of regions and joints: nine tubs of ten, the middle, dot: the run's own",
+        fontsize=10,
+        loc="left",
     )
     quiet_axes(axes)

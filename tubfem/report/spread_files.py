@@ -1,5 +1,6 @@
 """spread.json and its picture."""
 
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
@@ -34,7 +35,11 @@ def contents(spread: Spread, version: str) -> dict[str, Any]:
             "samples": spread.samples,
             "evaluations": spread.evaluations,
             "seed": spread.seed,
-            "base": {"stiffness_Nm_per_deg": spread.stiffness_now, "margins": spread.margins_now},
+            "base": {
+                "stiffness_Nm_per_deg": spread.stiffness_now,
+                "margins": spread.margins_now,
+                "joint_margins": spread.joints_now,
+            },
             "stiffness": {
                 **_outcome(spread.stiffness),
                 "tub_alone": dict(zip(("low", "middle", "high"), spread.tub_alone, strict=True)),
@@ -42,14 +47,8 @@ def contents(spread: Spread, version: str) -> dict[str, Any]:
                 "values": [float(f"{value:.{DIGITS}g}") for value in spread.stiffness.values],
                 "single_variables": [{"name": name, "share": share} for name, share in spread.single],
             },
-            "regions": {
-                name: {
-                    "margin": dict(zip(("low", "middle", "high"), found.margins, strict=True)),
-                    "negative": found.negative,
-                    "drivers": _drivers(found),
-                }
-                for name, found in spread.regions.items()
-            },
+            "regions": _margins(spread.regions),
+            "joints": _margins(spread.joints),
             "measurements": [
                 {
                     "cause": d.cause.key,
@@ -69,7 +68,7 @@ def contents(spread: Spread, version: str) -> dict[str, Any]:
                     "draw": one.what,
                     "stiffness_Nm_per_deg": one.stiffness,
                     "stiffness_in_full_Nm_per_deg": one.stiffness_full,
-                    "region": one.region,
+                    "place": one.place,
                     "margin": one.margin,
                     "margin_in_full": one.margin_full,
                 }
@@ -77,6 +76,17 @@ def contents(spread: Spread, version: str) -> dict[str, Any]:
             ],
         }
     )
+
+
+def _margins(outcomes: Mapping[str, Outcome]) -> dict[str, Any]:
+    return {
+        name: {
+            "margin": dict(zip(("low", "middle", "high"), found.margins, strict=True)),
+            "negative": found.negative,
+            "drivers": _drivers(found),
+        }
+        for name, found in outcomes.items()
+    }
 
 
 def _outcome(found: Outcome) -> dict[str, Any]:

@@ -1,5 +1,7 @@
 """A spread on the terminal: the band, the margins of every region, what drives them, what to measure."""
 
+from collections.abc import Mapping
+
 from rich.console import Console
 from rich.padding import Padding
 from rich.text import Text
@@ -8,6 +10,8 @@ from tubfem.report.cautions import STANDING
 from tubfem.report.numbers import margin, percent, three
 from tubfem.report.terminal import heading, put, say, table_of
 from tubfem.study.spread import Outcome, Spread
+
+JOINTS = 10  # shown, worst first
 
 
 def print_spread(console: Console, spread: Spread) -> None:
@@ -59,25 +63,38 @@ def _band(console: Console, spread: Spread) -> None:
 
 
 def _margins(console: Console, spread: Spread) -> None:
-    any_negative = any(found.negative for found in spread.regions.values())
-    headings = ["region", "run", "5 %", "middle", "95 %", *["below 0"] * any_negative, "% driven by"]
+    both = (*spread.regions.values(), *spread.joints.values())
+    _lowest(console, "region", spread.regions, spread.margins_now, len(spread.regions))
+    if spread.joints:
+        _lowest(console, "joint", spread.joints, spread.joints_now, JOINTS)
+    if both and not any(found.negative for found in both):
+        say(console, f"No margin of these is negative in any of {2 * spread.samples} tubs drawn.")
+    say(console, "Margins of hard points and tubes are not drawn: the run's own numbers stand for them.")
+
+
+def _lowest(console: Console, what: str, outcomes: Mapping[str, Outcome], now: Mapping[str, float], shown: int) -> None:
+    """Bands of the lowest margins, worst first."""
+    ranked = sorted(outcomes.items(), key=lambda each: each[1].margins[0])
+    worst, rest = ranked[:shown], ranked[shown:]
+    any_negative = any(found.negative for _, found in worst)
+    headings = [what, "run", "5 %", "middle", "95 %", *["below 0"] * any_negative, "% driven by"]
     table = table_of(*headings, right=range(1, len(headings) - 1))
-    for name, found in sorted(spread.regions.items(), key=lambda each: each[1].margins[0]):
+    for name, found in worst:
         low, middle, high = found.margins
-        now = spread.margins_now.get(name)
+        own = now.get(name)
         table.add_row(
             name,
-            "-" if now is None else margin(now),
+            "-" if own is None else margin(own),
             margin(low),
             margin(middle),
             margin(high),
             *[percent(found.negative) if found.negative else "-"] * any_negative,
             first_drivers(found),
         )
-    put(console, "Lowest margin of every region: one tub in twenty lies below the 5 % number", table)
-    if not any_negative and spread.regions:
-        say(console, f"No margin of these is negative in any of {2 * spread.samples} tubs drawn.")
-    say(console, "Margins of joints, hard points and tubes are not drawn: the run's own numbers stand for them.")
+    put(console, f"Lowest margin of every {what}: one tub in twenty lies below the 5 % number", table)
+    if rest:
+        more = f"Of {len(rest)} joints more the 5 % number is {margin(rest[0][1].margins[0])} or higher"
+        say(console, f"{more}; all stand in spread.json.")
 
 
 def first_drivers(found: Outcome, count: int = 2) -> str:
@@ -123,15 +140,15 @@ def _causes(console: Console, spread: Spread) -> None:
     put(console, "Coefficients of variation: yours under [spread] win", table)
     say(
         console,
-        f"{percent(spread.case.spread.common)} of the variance of fibre fractions and of joints is common to the whole "
-        "tub (one batch of resin, one pair of hands), the rest by region and kind of joint. What the case gives as "
-        "measured (E1, E2, G12, thickness of a ply) is taken as certain. Not in it: workmanship, voids, missing or "
+        f"{percent(spread.case.spread.common)} of the variance of fibre fractions, joints and bonds is common to the "
+        "whole tub (one batch of resin, one pair of hands), the rest by region and kind of joint. What the case gives "
+        "as measured (E1, E2, G12, thickness of a ply) is taken as certain. Not in it: workmanship, voids, missing or "
         "turned plies, joints that are not bonded, geometry as built.",
     )
 
 
 def _confirmed(console: Console, spread: Spread) -> None:
-    table = table_of("draw", "N·m/deg", "in full", "apart", "margin", "in full", "region", right=range(1, 6))
+    table = table_of("draw", "N·m/deg", "in full", "apart", "margin", "in full", "place", right=range(1, 6))
     for one in spread.confirmations:
         table.add_row(
             one.what,
@@ -140,6 +157,6 @@ def _confirmed(console: Console, spread: Spread) -> None:
             f"{100 * (one.stiffness / one.stiffness_full - 1):+.2f} %",
             margin(one.margin),
             margin(one.margin_full),
-            one.region,
+            one.place,
         )
     put(console, "Draws solved in full, without the mesh's part", table)

@@ -143,7 +143,8 @@ def _spread(found: Mapping[str, Any]) -> list[Plot | Bars]:
     return [
         _tubs(found["stiffness"], found["base"]["stiffness_Nm_per_deg"]),
         Bars("What drives the stiffness: share of its variance, with all that goes with it", rows),
-        _lowest(found["regions"]),
+        _lowest(found["regions"], "Lowest margins of plies and cores"),
+        *([_lowest(found["joints"], "Lowest margins of joints")] if found["joints"] else []),
     ]
 
 
@@ -162,9 +163,9 @@ def _tubs(found: Mapping[str, Any], now: float) -> Bars:
     return Bars("How many tubs lie where", rows, words=words)
 
 
-def _lowest(regions: Mapping[str, Any]) -> Bars:
-    """Regions by the margin that one tub in twenty is below; bars are demand over allowable there."""
-    worst = sorted(regions.items(), key=lambda each: each[1]["margin"]["low"])[:BARS]
+def _lowest(places: Mapping[str, Any], title: str) -> Bars:
+    """Regions or joints by the margin that one tub in twenty is below; bars are demand over allowable there."""
+    worst = sorted(places.items(), key=lambda each: each[1]["margin"]["low"])[:BARS]
     rows = tuple(
         (
             name,
@@ -173,7 +174,7 @@ def _lowest(regions: Mapping[str, Any]) -> Bars:
         )
         for name, found in worst
     )
-    return Bars("Lowest margins of plies and cores: one tub in twenty is below the first number", rows)
+    return Bars(f"{title}: one tub in twenty is below the first number", rows)
 
 
 DRAWN = {"compare": _compare, "next_ply": _next_ply, "refine": _refine, "schedule": _schedule, "spread": _spread}

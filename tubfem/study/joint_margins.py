@@ -3,6 +3,7 @@
 What is laid is counted: other tab plies, and thicker panels beside bolts and bonds.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -102,26 +103,32 @@ def joint_margins(lines: JointLines, forces: Floats, laid: Case) -> dict[str, tu
 
 def joint_uses(lines: JointLines, forces: Floats, laid: Case) -> Floats:
     """Greatest use (l, kinds) of every line by kind, see `joint_margins`."""
-    loads = LineLoads(*(lines.scale * (lines.mean @ forces)).T, lines.over)
-    use = np.zeros((len(lines.lines), len(KINDS)))
-    _gather(use, lines, lines.means, loads)
+    loads = line_loads(lines, forces)
+    use = uses_of(lines, lines.means, loads)
     touched = [number for number, line in enumerate(lines.lines) if _touched(lines.model, line, laid)]
     if touched:
-        use[touched] = 0.0
         sides: dict[str, Side] = {}
         means = [
             each
             for k in touched
             for each in _means(laid, lines.model, lines.lines[k], sides, lines.allowables, int(lines.first[k]))
         ]
-        _gather(use, lines, packed(means), loads)
+        use[touched] = uses_of(lines, packed(means), loads)[touched]
     return use
 
 
-def _gather(use: Floats, lines: JointLines, means: tuple[Means, ...] | list[Means], loads: LineLoads) -> None:
+def line_loads(lines: JointLines, forces: Floats) -> LineLoads:
+    """Averaged loads of all nodes under the forces (m, 4) of their springs, at the load that margins are taken at."""
+    return LineLoads(*(lines.scale * (lines.mean @ forces)).T, lines.over)
+
+
+def uses_of(lines: JointLines, means: Sequence[Means], loads: LineLoads) -> Floats:
+    """Greatest use (l, kinds) of what holds the lines."""
+    use = np.zeros((len(lines.lines), len(KINDS)))
     for demand in demands(means, loads, lines.allowables):
         for kind, own in demand.uses.items():
             np.maximum.at(use[:, KINDS.index(kind)], lines.line[demand.rows], own)
+    return use
 
 
 def _means(

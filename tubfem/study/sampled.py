@@ -23,7 +23,8 @@ from tubfem.shell.solve import Factored
 from tubfem.study.basis import spring_root
 from tubfem.study.hot import loaded_now, near_elements
 from tubfem.study.parts import Part, cells_of, changed_parts, times
-from tubfem.study.scatter import FRACTION, JOINTS, MOUNTS, STRENGTH, Scatter
+from tubfem.study.sampled_joints import FollowedJoints, follow_joints, uses_of_joints
+from tubfem.study.scatter import BONDS, FRACTION, JOINTS, MOUNTS, STRENGTH, Scatter
 from tubfem.study.scattered import Source, drawn_stacks, spring_rows
 from tubfem.tub.model import LayupField, LoadCaseSetup, State, TubModel
 
@@ -74,6 +75,7 @@ class Responses:
         triangles
     springs : numbers (j,) of those that are factors on springs; `tied` (j, n (n+1)/2)
     use : (2, p, kinds, m) of the logarithm of every use at the strains there are, with z and z²/2
+    joints : those that can be judged
     """
 
     solved: Solved
@@ -86,6 +88,7 @@ class Responses:
     springs: Ints
     tied: Floats
     use: Floats
+    joints: FollowedJoints
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -114,22 +117,24 @@ def responses(solved: Solved, scatter: Scatter) -> Responses:
     linear, square = (np.array([pair[n] for pair in projected]).reshape(-1, len(lower[0])) for n in (0, 1))
     roots = (root @ V for root in tied.values())
     followed = _followed(solved, V)
+    load = V.T @ shell.loads[:, solved.setup.column]
     return Responses(
         solved,
         scatter,
         followed,
-        V.T @ shell.loads[:, solved.setup.column],
+        load,
         np.array(list(parts), dtype=np.int64),
         linear,
         square,
         np.array(list(tied), dtype=np.int64),
         np.array([(root.T @ root)[lower] for root in roots]).reshape(-1, len(lower[0])),
-        _use_slopes(followed, scatter, passes, V.T @ shell.loads[:, solved.setup.column]),
+        _use_slopes(followed, scatter, passes, load),
+        follow_joints(solved.source, shell, solved.setup, V, load, scatter, STEP),
     )
 
 
 def evaluate(answers: Responses, Z: Floats) -> tuple[Floats, Floats]:
-    """Stiffness (s,) [N·m/deg] and greatest use (s, regions) of draws Z (s, p) of the parameters."""
+    """Stiffness (s,) [N·m/deg] and greatest use (s, regions and joints) of draws Z (s, p) of the parameters."""
     parts = [_evaluate(answers, Z[k : k + CHUNK]) for k in range(0, len(Z), CHUNK)]
     stiffness, use = zip(*parts, strict=True)
     return np.concatenate(stiffness), np.concatenate(use)
@@ -161,13 +166,13 @@ def _evaluate(answers: Responses, Z: Floats) -> tuple[Floats, Floats]:
     greatest = np.where(followed.chosen, uses * np.exp(slopes.swapaxes(0, 1)), 0.0).max(axis=0)
     region = followed.elements.region
     by_region = [greatest[:, region == r].max(axis=1) for r in range(len(followed.elements.regions))]
-    return stiffness, np.array(by_region).T
+    return stiffness, np.concatenate([np.array(by_region).T, uses_of_joints(answers.joints, Z, amounts)], axis=1)
 
 
 def _passes(source: Source, scatter: Scatter) -> list[_Pass]:
     fractions = {p.name: k for k, p in enumerate(scatter.parameters) if p.key == FRACTION}
     wanted = [(FRACTION, fractions)] if fractions else []
-    others = (FRACTION, JOINTS, MOUNTS)
+    others = (FRACTION, BONDS, JOINTS, MOUNTS)
     wanted += [(p.key, {p.name: k}) for k, p in enumerate(scatter.parameters) if p.key not in others]
     found = []
     for key, numbers in wanted:

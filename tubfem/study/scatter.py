@@ -1,8 +1,8 @@
 """What scatters in a tub, by how much, and what it has in common: from coefficients to one number a parameter.
 
 A parameter (the fibre fraction of a region, the moduli of a fibre, the weight of a cloth ...) is a standard normal
-number z, made of independent ones: fibre fractions and joints share a part with the whole tub, since one pair of hands,
-one batch of resin and one shop laid them all (S.1).
+number z, made of independent ones: fibre fractions, joints and bonds share a part with the whole tub, since one pair of
+hands, one batch of resin and one shop laid them all (S.1).
 """
 
 from dataclasses import dataclass
@@ -15,17 +15,19 @@ from tubfem.materials import library
 from tubfem.tub.model import TubModel
 
 PRACTICE = "common practice, no source"
-FRACTION, MODULI, SHEAR, THICKNESS, STRENGTH, CORE, JOINTS, MOUNTS = (
+FRACTION, MODULI, SHEAR, THICKNESS, STRENGTH, BONDS, CORE, JOINTS, MOUNTS = (
     "fibre_fraction",
     "moduli",
     "shear_moduli",
     "thickness",
     "strength",
+    "bonds",
     "core_shear",
     "joints",
     "mounts",
 )
 MESH = "mesh"
+COMMON = (FRACTION, BONDS, JOINTS)  # of whose variance the whole tub has a part in common
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,6 +87,15 @@ DEFAULTS = (
         f"coupons of hand-laid work; {PRACTICE}",
         "break five coupons of each fibre",
         0.045,
+    ),
+    Cause(
+        BONDS,
+        "strength of bonds and at bolts",
+        0.20,
+        "5 to 20 % in laps of four adhesives, bonded in presses by several hands (US Forest Products Laboratory, "
+        "report 1880, 1961, summary); the upper end, for work by hand",
+        "break five laps of your own bonding",
+        0.09,
     ),
     Cause(
         CORE,
@@ -177,7 +188,7 @@ def scatter_of(model: TubModel, names: dict[str, list[str]]) -> Scatter:
     rows: list[dict[int, float]] = []
     for number, cause in enumerate(causes):
         shared = None
-        if cause.key in (FRACTION, JOINTS) and common > 0:
+        if cause.key in COMMON and common > 0:
             shared = len(variables)
             variables.append(f"{cause.name}, the whole tub")
             cause_of.append(number)

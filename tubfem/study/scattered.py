@@ -1,17 +1,20 @@
 """One tub out of many: every ply, core and spring as a draw of the parameters makes it, on the mesh that is there."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from math import exp
 
 import numpy as np
 
 from tubfem.arrays import Ints, frozen
+from tubfem.case.joint_table import kind_named
+from tubfem.case.schema import Case
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import Stack
 from tubfem.materials.ply import LIMITS, CorePly, Ply
 from tubfem.shell.model import ShellModel
 from tubfem.study.scatter import (
+    BONDS,
     CORE,
     FRACTION,
     JOINTS,
@@ -25,8 +28,8 @@ from tubfem.study.scatter import (
     scatter_of,
 )
 from tubfem.tub.layup import mixed
-from tubfem.tub.model import State, TubModel
-from tubfem.tub.plies import cured_layers
+from tubfem.tub.model import JointTies, State, TubModel
+from tubfem.tub.plies import Layer, cured_layers, entry_layers
 
 Drawn = Mapping[tuple[str, str], float]  # (cause's key, name) -> logarithm of the factor; for the fibre fraction of psi
 
@@ -42,7 +45,7 @@ class Origin:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Source:
-    """What stacks are made of: origin of every ply of the case that is laid, region of every stack."""
+    """What stacks and tabs are made of: origin of every ply of the case that is laid, region of every stack."""
 
     model: TubModel
     origins: dict[Ply, Origin]
@@ -54,6 +57,9 @@ def source_of(model: TubModel) -> Source:
     case = model.case
     origins: dict[Ply, Origin] = {}
     laid = {ply for stack in model.layup.stacks for ply in stack.plies if not ply.core}
+    kinds = [kind_named(case, name) for name in dict.fromkeys(ties.means for ties in model.joints if ties.means)]
+    tabs = [layer.ply for kind in kinds if kind.tab for layer in entry_layers(case, kind.tab, label="tab")]
+    laid |= {ply for ply in tabs if not ply.core}
     names = {ply.name for ply in laid} & set(case.plies)
     for region, layup in (*case.layups.items(), (None, None)):
         for name in sorted(names):
@@ -96,11 +102,21 @@ def scatter(source: Source, shell: ShellModel) -> Scatter:
             SHEAR: fibres(("G12",)),
             THICKNESS: [*(name for name in used if name in wet), *cores],
             STRENGTH: [*dict.fromkeys(fibre_of(case, name) for name in used), *cores],
+            BONDS: list(dict.fromkeys(ties.means for ties in source.model.joints if _judged(case, ties))),
             CORE: cores,
             JOINTS: [name for key, name in springs if key == JOINTS],
             MOUNTS: [name for key, name in springs if key == MOUNTS],
         },
     )
+
+
+def _judged(case: Case, ties: JointTies) -> bool:
+    return bool(ties.means) and (kind_named(case, ties.means).kind != "hinged" or bool(ties.bridges))
+
+
+def drawn_layers(source: Source, region: str, drawn: Drawn, layers: Sequence[Layer]) -> tuple[Layer, ...]:
+    """Layers of a region's stack, or of a tab (of no region), as drawn."""
+    return tuple(replace(layer, ply=_drawn(source, layer.ply, region, drawn)) for layer in layers)
 
 
 def drawn_stacks(source: Source, drawn: Drawn) -> tuple[Stack, ...]:
@@ -111,7 +127,7 @@ def drawn_stacks(source: Source, drawn: Drawn) -> tuple[Stack, ...]:
         plies = []
         for ply in stack.plies:
             if (ply, region) not in known:
-                known[ply, region] = _core(ply, drawn) if ply.core else _ply(source, ply, region, drawn)
+                known[ply, region] = _drawn(source, ply, region, drawn)
             plies.append(known[ply, region])
         if all(new is old or new == old for new, old in zip(plies, stack.plies, strict=True)):
             stacks.append(stack)
@@ -150,6 +166,10 @@ def drawn_tub(source: Source, state: State, drawn: Drawn) -> TubModel:
     stiffness = mixed(layup, np.array([stiffness8(stack) for stack in layup.stacks]))
     changed = replace(shell, stiffness=stiffness, springs=tuple(springs))
     return replace(model, layup=layup, states=(replace(state, shell=changed),), modes=None)
+
+
+def _drawn(source: Source, ply: Ply | CorePly, region: str, drawn: Drawn) -> Ply | CorePly:
+    return _core(ply, drawn) if ply.core else _ply(source, ply, region, drawn)
 
 
 def _ply(source: Source, ply: Ply, region: str, drawn: Drawn) -> Ply:

@@ -16,15 +16,19 @@ from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.findings.collect import find
 from tubfem.findings.results import Findings
+from tubfem.findings.strains import describe_elements
 from tubfem.run import Stages, model_case, solve_state
 from tubfem.study.executors import SERIAL, Kept, Pool, do_all
 from tubfem.study.fingerprints import case_key, fingerprint
+from tubfem.study.joint_margins import joint_lines
 from tubfem.study.mesh_part import MeshPart, mesh_part
 from tubfem.study.reduce import torsion_of
 from tubfem.study.sampled import Responses, Solved, drawn_of, evaluate, responses
+from tubfem.study.sampled_joints import node_forces, uses_in_full
 from tubfem.study.scatter import MESH, Cause
 from tubfem.study.scattered import Drawn, Source, drawn_tub, scatter, source_of
 from tubfem.study.sobol import Sampled, base_samples, exchanged, plane_slopes, quantile_errors, shares
+from tubfem.study.weakest import JOINT, joints_of
 from tubfem.tub.model import State
 
 STUDY = "spread"
@@ -86,12 +90,12 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Confirmation:
-    """One draw solved in full: which, stiffness without the mesh's part, lowest margin and its region, both ways."""
+    """One draw solved in full: which, stiffness without the mesh's part, lowest margin and its place, both ways."""
 
     what: str
     stiffness: float
     stiffness_full: float
-    region: str
+    place: str
     margin: float
     margin_full: float
 
@@ -102,10 +106,10 @@ class Spread:
 
     Attributes
     ----------
-    stiffness_now : of the run [N·m/deg], `margins_now` its lowest margin by region
+    stiffness_now : of the run [N·m/deg], `margins_now` its lowest margin by region, `joints_now` by joint
     causes : what scatters, with coefficients and where they are from
     stiffness : with the mesh's part; `tub_alone` 5, 50 and 95 % without it
-    regions : by name
+    regions, joints : by name, joints without their sides
     single : (name of a variable, its share of the stiffness variance), greatest first
     samples, evaluations : rows of the base samples, draws in all
     """
@@ -115,11 +119,13 @@ class Spread:
     findings: Findings
     stiffness_now: float
     margins_now: dict[str, float]
+    joints_now: dict[str, float]
     causes: tuple[Cause, ...]
     mesh: MeshPart
     stiffness: Outcome
     tub_alone: tuple[float, float, float]
     regions: dict[str, Outcome]
+    joints: dict[str, Outcome]
     single: tuple[tuple[str, float], ...]
     confirmations: tuple[Confirmation, ...]
     samples: int
@@ -137,7 +143,7 @@ class Spread:
 class _Drawn:
     """Samples A and B (n, v + 1), the mesh's variable last; outputs of A, of B and of A with a cause's columns from B.
 
-    `tub` (n,), (n,), (causes, n) [N·m/deg], the mesh's part left out; `use` likewise, (.., regions).
+    `tub` (n,), (n,), (causes, n) [N·m/deg], the mesh's part left out; `use` likewise, (.., regions and joints).
     """
 
     A: Floats
@@ -197,8 +203,17 @@ def spread_case(
     causes = (*scattered.causes, replace(OF_MESH, source=part.words))
     groups = [*(scattered.columns(cause.key) for cause in scattered.causes), [len(scattered.variables)]]
     joined = Sampled(drawn.A, drawn.B, groups, *_with_mesh(drawn, part))
-    regions = answers.followed.elements.regions
-    used = [k for k in range(len(regions)) if (np.concatenate(drawn.use[:2])[:, k] > 0).all()]
+    regions, joints = answers.followed.elements.regions, answers.joints.names
+    outcomes = {
+        k: _outcome(
+            Sampled(drawn.A, drawn.B, groups[:-1], *(use[..., k] for use in drawn.use)),
+            scattered.causes,
+            seed,
+            logarithm=True,
+        )
+        for k in range(len(regions) + len(joints))
+        if (np.concatenate(drawn.use[:2])[:, k] > 0).all()
+    }
     worst = {w.region: w.margin for r in own.regions.values() if (w := r.worst)}
     with stages("full solves"):
         confirmations = _confirmed(answers, drawn, pool, folder, stages)
@@ -208,19 +223,13 @@ def spread_case(
         findings=findings,
         stiffness_now=now,
         margins_now=worst,
+        joints_now={name: margin for name, (margin, _) in joints_of(own).items()},
         causes=causes,
         mesh=part,
         stiffness=_outcome(joined, causes, seed, logarithm=False),
         tub_alone=tuple(np.quantile(np.concatenate(drawn.tub[:2]), BAND).tolist()),
-        regions={
-            regions[k]: _outcome(
-                Sampled(drawn.A, drawn.B, groups[:-1], *(use[..., k] for use in drawn.use)),
-                scattered.causes,
-                seed,
-                logarithm=True,
-            )
-            for k in used
-        },
+        regions={name: outcomes[k] for k, name in enumerate(regions) if k in outcomes},
+        joints={name: outcomes[k] for k, name in enumerate(joints, len(regions)) if k in outcomes},
         single=_single(joined, (*scattered.variables, MESH)),
         confirmations=confirmations,
         samples=samples,
@@ -302,7 +311,7 @@ def _confirmed(
             what=what,
             stiffness=float(stiffness[row]),
             stiffness_full=found[what]["stiffness"],
-            region=found[what]["region"],
+            place=found[what]["place"],
             margin=float(1 / use[row].max() - 1),
             margin_full=found[what]["margin"],
         )
@@ -311,9 +320,17 @@ def _confirmed(
 
 
 def in_full(shared: tuple[Source, State, str], drawn: Drawn) -> dict[str, Any]:
-    """Stiffness, lowest margin and its region of one draw by a full solve."""
+    """Stiffness, lowest margin and its place of one draw by a full solve."""
     source, state, name = shared
     full = drawn_tub(source, state, drawn)
-    found = find(full, (solve_state(full, full.states[0])[0],)).load_cases[name]
-    worst = min((r.worst for r in found.regions.values() if r.worst is not None), key=lambda w: w.margin)
-    return {"stiffness": found.torsion.pickup_to_pickup, "region": worst.region, "margin": worst.margin}
+    (now,) = full.states
+    solution = solve_state(full, now)[0]
+    found = find(full, (solution,)).load_cases[name]
+    margins = {region: r.worst.margin for region, r in found.regions.items() if r.worst is not None}
+    setup = next(each for each in now.load_cases if each.name == name)
+    forces = node_forces(source, now.shell, solution.u[setup.column].reshape(-1, 1))[..., 0]
+    lines = joint_lines(full, setup, describe_elements(full))
+    uses = uses_in_full(source, lines, forces, drawn)
+    margins |= {f"{JOINT}{joint}": 1 / use - 1 for joint, use in uses.items() if use > 0}
+    place = min(margins, key=lambda each: margins[each])
+    return {"stiffness": found.torsion.pickup_to_pickup, "place": place, "margin": margins[place]}

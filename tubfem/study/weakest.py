@@ -64,13 +64,18 @@ def weakest_of(found: LoadCaseFindings) -> Weakest:
     """The weakest of a run in full."""
     worst = [region.worst for region in found.regions.values() if region.worst is not None]
     regions = {w.region: (w.margin, w.kind) for w in sorted(worst, key=lambda w: w.margin)[:1]}
+    return Weakest(_least(regions), _least(joints_of(found)))
+
+
+def joints_of(found: LoadCaseFindings) -> dict[str, tuple[float, str]]:
+    """Margin of every joint that is judged in a run, by its name without sides, and what it is of."""
     joints: dict[str, tuple[float, str]] = {}
     for name, joint in found.joints.items():
         plain = plain_joint(name)
         if joint.margin is not None and joint.margin < joints.get(plain, (math.inf, ""))[0]:
             of = joint.strength.margins if joint.strength is not None else {}
             joints[plain] = joint.margin, min(of, key=lambda kind: of[kind], default="")
-    return Weakest(_least(regions), _least(joints))
+    return joints
 
 
 def _least(margins: Mapping[str, tuple[float, str]]) -> Lowest:

@@ -9,7 +9,7 @@ from report_builders import small_report
 from tubfem.case.digest import case_digest
 from tubfem.case.read import load_case
 from tubfem.findings.band import drawn_band, with_spread
-from tubfem.report.spread_earlier import read_spread
+from tubfem.report.spread_earlier import SCHEMA, read_spread
 
 TEXT = """title = "two plates"
 """
@@ -64,7 +64,7 @@ def test_a_spread_of_another_text_is_not_read(tmp_path):
     path.write_text((CASES / "starter.toml").read_text())
     case = load_case(path)
     assert read_spread(tmp_path, case) is None
-    contents = {"schema": 1, "case": {"sha256": case_digest(case)}}
+    contents = {"schema": SCHEMA, "case": {"sha256": case_digest(case)}}
     (tmp_path / "spread.json").write_text(json.dumps(contents))
     assert read_spread(tmp_path, case) == contents
     path.write_text(path.read_text() + "\n# changed\n")

@@ -58,6 +58,7 @@ STUDIES = {
             "sill": {"margin": {"low": 3.0, "middle": 4.0, "high": 5.0}},
             "floor": {"margin": {"low": -0.2, "middle": 0.5, "high": 1.0}},
         },
+        "joints": {"floor/sill": {"margin": {"low": 1.0, "middle": 2.0, "high": 3.0}}},
     },
 }
 
@@ -83,12 +84,14 @@ def test_bars_are_shares_of_the_best():
 
 
 def test_a_spread_tells_its_band_where_tubs_lie_and_the_lowest_margins():
-    tubs, drivers, margins = plots("spread", STUDIES["spread"])
+    tubs, drivers, margins, joints = plots("spread", STUDIES["spread"])
     assert tubs.words.startswith("1520 to 2400 N·m/deg holds nine tubs of ten")
     assert [row[0] for row in tubs.rows] == [f"{low} to {low + 100} N·m/deg" for low in range(1500, 2500, 100)]
     assert [row[1] for row in tubs.rows] == [1.0, 0.0, 0.5, 0.5, 0.0, 0.0, 0.0, 0.0, 0.5, 0.5]
     assert tubs.rows[0][2] == "33 %"
     assert [row[0] for row in drivers.rows] == ["tabs", "fibre content"]
+    assert joints.rows == (("floor/sill", 0.5, "+1.00, middle +2.00"),)
+    assert len(plots("spread", {**STUDIES["spread"], "joints": {}})) == 3
     assert margins.rows == (("floor", 1.0, "-0.20, middle +0.50"), ("sill", 0.25, "+3.00, middle +4.00"))
 
 
