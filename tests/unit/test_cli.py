@@ -208,19 +208,27 @@ def test_sizes_that_cannot_be_used_end_with_2(sizes, says, box, tmp_path):
         (("schedule", "--stiffness", "-5"), "--stiffness: -5.0 N*m/deg is negative"),
         (("schedule", "--springs", "450,350,2"), "--springs keep: 2 is not a fraction"),
         (("schedule", "--stiffness", "9", "--least", "cost"), '--least: "cost" is not one of them; choose "mass"'),
-        (("schedule", "--stiffness", "9", "--ply", "tipe"), "--ply: no ply tipe; nearest: tape"),
-        (("schedule", "--with", "tape=-6 m"), "--with tape=-6 m: '-6 m' is less than nothing"),
-        (("schedule", "--with", "tape=6 m"), 'roll_width = "1270 mm", or write an area, "5 m^2"'),
-        (("next-ply", "--ply", "tape@45"), "--ply tape@45: write the ply's name alone, tape"),
-        (("next-ply", "--ply", "tipe"), "--ply tipe: no ply tipe; nearest: tape"),
+        (("schedule", "--stiffness", "9", "--ply", "biax60"), "--ply: no ply biax60; nearest: biax600"),
+        (("schedule", "--with", "biax600=-6 m"), "--with biax600=-6 m: '-6 m' is less than nothing"),
+        (("schedule", "--with", "biax600=6 m"), 'roll_width = "1270 mm", or write an area, "5 m^2"'),
+        (("next-ply", "--ply", "biax600@45"), "--ply biax600@45: write the ply's name alone, biax600"),
+        (("next-ply", "--ply", "biax60"), "--ply biax60: no ply biax60; nearest: biax600"),
     ],
 )
-def test_wrong_wishes_of_studies_end_with_2(arguments, says, box, tmp_path):
+def test_wrong_wishes_of_studies_end_with_2(arguments, says, tmp_path):
     command, *flags = arguments
-    done = call(command, box, "--out", tmp_path / "out", *flags)
+    done = call(command, case_texts.CASES / "starter.toml", "--out", tmp_path / "out", *flags)
     assert done.exit_code == 2
     assert says in done.stderr
     assert "mesh" not in done.stderr  # nothing was worked out before
+
+
+@pytest.mark.parametrize("command", ["next-ply", "spread", "schedule"])
+def test_a_case_without_a_torsion_ends_with_2_before_anything_is_worked_out(command, box):
+    done = call(command, box, *(("--stiffness", "9") if command == "schedule" else ()))
+    assert done.exit_code == 2
+    told = r".*box\.toml:\d+: load_cases: none of them is a torsion; write torsion = .*\n"
+    assert re.fullmatch(told, done.stderr)
 
 
 def test_on_a_terminal_what_is_noted_stays_on_a_line_of_its_own(monkeypatch):

@@ -9,6 +9,7 @@ from pydantic import TypeAdapter, ValidationError
 from tubfem.case.changes import parse_change, tab_kind
 from tubfem.case.faults import messages, nearest
 from tubfem.case.lines import Path
+from tubfem.case.loads import Torsion
 from tubfem.case.planning import Schedule
 from tubfem.case.regions import regions
 from tubfem.case.schema import Case
@@ -54,6 +55,13 @@ def schedule_faults(case: Case) -> Iterator[tuple[Path, str]]:
             yield ("schedule", "candidates"), no_ply(case, change.ply)
         if change.count > 1:
             yield ("schedule", "candidates"), f"{text}: leave the count out; how many is what is searched for"
+
+
+def refuse_without_twist(case: Case) -> None:
+    """Raise a CaseError for a case without a torsion load case, which it needs where stiffness is asked for."""
+    if not any(isinstance(each, Torsion) for each in case.load_cases.values()):
+        wanted = 'torsion = { torque = "1000 N*m", front = "...", rear = "..." }'
+        raise CaseError(case.message(("load_cases",), f"none of them is a torsion; write {wanted} beside them"))
 
 
 def no_ply(case: Case, name: str) -> str:

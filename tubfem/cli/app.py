@@ -102,6 +102,16 @@ def read(
     return base, changed, changes
 
 
+def read_twisted(path: Path) -> "Case":
+    """The case as written, which must have a torsion load case."""
+    from tubfem.case.asking import refuse_without_twist
+    from tubfem.case.read import load_case
+
+    case = load_case(path)
+    refuse_without_twist(case)
+    return case
+
+
 def results_folder(out: Path | None, case: Path) -> Path:
     """Where files go: `--out`, or results/<case name>. Told before anything is worked out if it cannot be."""
     folder = out or Path("results", case.stem)

@@ -13,6 +13,7 @@ from tubfem.cli.app import (
     leave_with,
     name_files,
     progress,
+    read_twisted,
     results_folder,
     stiffness_number,
     whole,
@@ -59,7 +60,6 @@ def schedule(
         from rich.console import Console
 
         from tubfem.case.asking import with_asked
-        from tubfem.case.read import load_case
         from tubfem.report.schedule_files import write_schedule
         from tubfem.report.schedule_table import print_schedule
         from tubfem.run import Stages
@@ -68,7 +68,7 @@ def schedule(
         with progress() as tell:
             folder = results_folder(out, case)
             changes = _asked(stiffness, springs, least, ply, most)
-            asked = with_asked(load_case(case), stock or (), changes)
+            asked = with_asked(read_twisted(case), stock or (), changes)
             found = search(asked, folder=folder, stages=Stages(tell))
             files = write_schedule(folder, found, version=__version__)
         print_schedule(Console(highlight=False), found)

@@ -21,6 +21,7 @@ from tubfem.cli.app import (
     leave_with,
     name_files,
     progress,
+    read_twisted,
     results_folder,
     whole,
 )
@@ -140,7 +141,6 @@ def next_ply(
     with faults():
         from rich.console import Console
 
-        from tubfem.case.read import load_case
         from tubfem.report.next_ply_files import write_next_ply
         from tubfem.report.next_ply_table import print_next_ply
         from tubfem.report.what_if import FILE as WHAT_IF
@@ -163,7 +163,7 @@ def next_ply(
                 "stages": Stages(tell, note=tell.note),
             }
             with workers(jobs, scheduler) as pool:
-                found = rank(load_case(case), **asked, pool=pool)
+                found = rank(read_twisted(case), **asked, pool=pool)
             tell("reduced model for the page")
             write_what_if(folder, found.tub, found.mass, version=__version__)
             files = write_next_ply(folder, found, version=__version__)
@@ -193,7 +193,6 @@ def spread(
     with faults():
         from rich.console import Console
 
-        from tubfem.case.read import load_case
         from tubfem.report.spread_files import write_spread
         from tubfem.report.spread_table import print_spread
         from tubfem.run import Stages
@@ -204,7 +203,7 @@ def spread(
             folder = results_folder(out, case)
             asked = {"samples": samples, "seed": seed, "folder": folder, "stages": Stages(tell, note=tell.note)}
             with workers(jobs, scheduler) as pool:
-                found = spread_case(load_case(case), **asked, pool=pool)
+                found = spread_case(read_twisted(case), **asked, pool=pool)
             files = write_spread(folder, found, version=__version__)
             forget(folder, STUDY)
         print_spread(Console(highlight=False), found)

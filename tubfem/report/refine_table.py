@@ -11,6 +11,7 @@ from tubfem.study.convergence import Convergence
 from tubfem.study.refine import ENERGY, Quantity, Refinement
 
 SAME = 1e-6  # of a mesh size
+CLOSE = 5  # so many meshes stand closer together
 
 
 def print_refinement(console: Console, refinement: Refinement) -> None:
@@ -55,7 +56,8 @@ def print_refinement(console: Console, refinement: Refinement) -> None:
 def _put(
     console: Console, title: str, quantities: Sequence[Quantity], sizes: Sequence[str], refinement: Refinement
 ) -> None:
-    table = table_of("", *sizes, "order", "limit", "band*", "1 %", right=range(1, len(sizes) + 5))
+    numbers = (*sizes, "order", "limit", "band*", "1 %")
+    table = table_of("", *numbers, right=range(1, len(numbers) + 1), gap=2 if len(sizes) < CLOSE else 1)
     for quantity in quantities:
         found = quantity.convergence
         size = found.size_for_one_percent

@@ -8,9 +8,9 @@ from rich.table import Table
 from rich.text import Text
 
 
-def table_of(*headings: str, right: Sequence[int] = ()) -> Table:
-    """An empty table; columns numbered in `right` are set to the right and never broken."""
-    table = Table(box=None, pad_edge=False, padding=(0, 2, 0, 0), header_style="dim")
+def table_of(*headings: str, right: Sequence[int] = (), gap: int = 2) -> Table:
+    """An empty table, `gap` between columns; those numbered in `right` are set to the right and never broken."""
+    table = Table(box=None, pad_edge=False, padding=(0, gap, 0, 0), header_style="dim")
     for index, heading in enumerate(headings):
         table.add_column(
             heading, justify="right" if index in right else "left", no_wrap=index in right, overflow="fold"
