@@ -4,6 +4,7 @@ import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -138,13 +139,14 @@ def _write(path: Path, key: str, made: Ready) -> None:
 
 
 def _read(path: Path, key: str, model: TubModel, state: State, setup: LoadCaseSetup) -> Ready | None:
-    """What the file holds; None without a file, or if it was made from another tub."""
-    if not path.is_file():
+    """What the file holds; None without a file that is whole, or if it was made from another tub."""
+    try:
+        with path.open("rb") as opened, np.load(opened, allow_pickle=False) as file:
+            if "key" not in file or str(file["key"]) != key:
+                return None
+            arrays = {name: file[name] for name in file.files}
+    except (OSError, EOFError, ValueError, BadZipFile):
         return None
-    with np.load(path, allow_pickle=False) as file:
-        if "key" not in file or str(file["key"]) != key:
-            return None
-        arrays = {name: file[name] for name in file.files}
     family = make_family(model, state.shell, arrays["weight"])
     groups = []
     for k in range(len(family.groups)):

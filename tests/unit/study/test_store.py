@@ -1,5 +1,7 @@
 """A reduced model that is read again gives the same numbers, and only for the tub that it was made from."""
 
+import shutil
+
 import numpy as np
 import pytest
 from case_texts import CASES
@@ -9,6 +11,7 @@ from tub_runs import sized
 from tubfem.case.read import load_case
 from tubfem.geometry.mesh import areas
 from tubfem.run import change_case, model_case
+from tubfem.study import store
 from tubfem.study.bracket import bracket
 from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import lay_more
@@ -45,8 +48,8 @@ def test_read_again_it_says_the_same(model, made):
     assert read.stiffness == tub.stiffness
 
 
-def test_made_anew_for_another_tub(model, made):
-    folder, _ = made
+def test_made_anew_for_another_tub(model, made, tmp_path):
+    folder = shutil.copytree(made[0], tmp_path / "kept")
     changed = model_case(change_case(model.case, drop=["tunnel=biax600"]), base=model.case, mesh=model.mesh)
     tub, again = ready(changed, folder)
     assert not again
@@ -54,6 +57,16 @@ def test_made_anew_for_another_tub(model, made):
     assert ready(changed, folder)[1]  # it has taken the old one's place
 
 
-def test_a_file_of_something_else_is_made_anew(model, tmp_path):
-    np.savez(tmp_path / FILE, other=np.zeros(3))
-    assert not ready(model, tmp_path)[1]
+@pytest.mark.parametrize("what", ["of something else", "empty", "text", "cut off", "spoilt in the middle"])
+def test_a_file_that_is_not_its_own_or_not_whole_is_made_anew(model, made, tmp_path, monkeypatch, what):
+    whole, path = (made[0] / FILE).read_bytes(), tmp_path / FILE
+    if what == "of something else":
+        np.savez(path, other=np.zeros(3))
+    else:
+        middle = len(whole) // 2
+        spoilt = whole[:middle] + bytes(64) + whole[middle + 64 :]
+        path.write_bytes({"empty": b"", "text": b"words", "cut off": whole[:middle]}.get(what, spoilt))
+    monkeypatch.setattr(store, "twist_tub", lambda *_: None)
+    monkeypatch.setattr(store, "make_ready", lambda _: "made")
+    monkeypatch.setattr(store, "keep", lambda *_: None)
+    assert ready(model, tmp_path) == ("made", False)
