@@ -33,8 +33,16 @@ JOINTS_SHOWN = 12  # in the first table and drawn first; the rest follow in dept
 JOINT_KEYS = ("length", "peak_shear_flow", "peak_normal", "peak_peel", "peak_moment", "twist_share", "margin")
 STUDY_KINDS = {"_Nm_per_deg": "stiffness", "mass": "mass", "mass_added": "mass", "per_kg": "per_mass", "size": "length"}
 STROKES = ("curve", "hand", "third", "fourth", "fifth", "sixth")  # of the curves in one drawing
-BY_NAME = ("regions", "joints", "others")  # tables with a row for each name, too many for columns
-IN_FILE = ("path", "position")  # columns that only widen a table
+BY_NAME = ("regions", "joints", "margins", "joint_margins", "others")  # by a case's names, too many for columns
+# columns that only widen a table
+EITHER = ("worst_region", "worst_joint", "worst_region_margin", "worst_joint_margin", "worst_joint_kind")
+IN_FILE = (
+    "path",
+    "position",
+    "confirmed_worst_kind",
+    *EITHER,
+    *(f"confirmed_{key}" for key in EITHER),
+)
 LONG = 40  # rows: a longer table of a study is folded away
 BREAKS = re.compile(r"(?<=[/._=])(?=\w)")  # where a name may go on in the next line
 TEMPLATES = files("tubfem.report") / "templates"

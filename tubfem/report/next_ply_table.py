@@ -43,19 +43,17 @@ def print_next_ply(console: Console, found: NextPly) -> None:
     for line in _shelf(useful[:SHOWN]):
         say(console, line)
     confirmed = [c for c in found.candidates if c.confirmed is not None]
-    check = table_of("change", "N·m/deg", "in full", "apart", "margin", "in full", "apart", right=range(1, 7))
+    check = table_of("change", "N·m/deg", "apart", "margin", "apart", right=range(1, 5))
     for candidate in confirmed:
         gain = 100 * (candidate.confirmed / found.stiffness - 1)
         check.add_row(
             in_two(candidate.text),
-            f"{candidate.stiffness:.1f}",
             f"{candidate.confirmed:.1f}",
-            f"{candidate.gain_percent - gain:+.3f} %",
-            margin(candidate.weakest.margin),
+            f"{round(candidate.gain_percent - gain, 3) + 0.0:+.3f} %",
             margin(candidate.confirmed_weakest.margin),
             _apart(candidate),
         )
-    put(console, "The first solved in full", check)
+    put(console, "The first solved in full, and how far off the numbers above are", check)
     for candidate in confirmed:
         said, full = candidate.weakest, candidate.confirmed_weakest
         if full.place != said.place:
@@ -104,7 +102,7 @@ def _elsewhere(candidates: list[Candidate], now: Weakest) -> list[str]:
 
 def _apart(candidate: Candidate) -> str:
     said, full = candidate.weakest.margin, candidate.confirmed_weakest.margin
-    return "-" if said is None or full is None else f"{said - full:+.3f}"
+    return "-" if said is None or full is None else f"{round(said - full, 3) + 0.0:+.3f}"
 
 
 def in_two(text: str) -> str:

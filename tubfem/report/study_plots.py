@@ -99,7 +99,20 @@ def _side_by_side(case: str, variants: Sequence[Mapping[str, Any]]) -> Rows:
 
 
 def _next_ply(found: Mapping[str, Any]) -> list[Plot | Bars]:
-    """Gains of the best places."""
+    """Gains of the best places, or the lowest margins where these were asked for: bars are demand over allowable."""
+    if found["goal"] == "margin":
+        rows = [row for row in found["rows"] if row["worst_margin"] is not None][:BARS]
+        shown = tuple(
+            (
+                row["change"],
+                min(1 / (1 + row["worst_margin"]), 1.0),
+                f"{numbers.margin(row['worst_margin'])} {row['worst_place']}",
+            )
+            for row in rows
+        )
+        now = found["base"]["worst_margin"]
+        words = "" if now is None else f"Now {numbers.margin(now)}, {found['base']['worst_place']}."
+        return [Bars("Lowest margin with one ply more, best first", shown, words=words)] if shown else []
     rows = [row for row in found["rows"] if not row["no_gain"]][:BARS]
     most = max((row["gain_percent"] for row in rows), default=0.0)
     shown = tuple((row["change"], row["gain_percent"] / most, f"{row['gain_percent']:+.2f} %") for row in rows)

@@ -1,9 +1,8 @@
-"""What the reduced model reads besides stiffness: the twist curve, and the loads of every tied joint.
+"""What the reduced model reads besides stiffness: the twist curve, and the forces of every tied joint.
 
 Both are linear in the motion, so that a row for each basis vector is all it takes. They carry no bound.
 """
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,7 +12,6 @@ from tubfem.findings.gauges import place_gauges, rotation
 from tubfem.study.family import Change, Family
 from tubfem.study.reduce import Twisted
 from tubfem.study.reduced import Basis
-from tubfem.tub.model import TubModel
 
 LOADS = ("shear_flow", "normal", "peel", "moment")
 
@@ -55,21 +53,3 @@ def joint_forces(outputs: Outputs, family: Family, b: Floats, change: Change) ->
         if family.groups[k].kind != "region":
             factor[family.groups[k].members] = 1 + share[0, 0]
     return ((outputs.forces @ b) * factor[outputs.rows]).reshape(-1, len(LOADS))
-
-
-def joint_peaks(
-    outputs: Outputs, model: TubModel, family: Family, b: Floats, change: Change
-) -> Mapping[str, dict[str, float]]:
-    """Largest shear flow, normal and peel force [N/m] and moment [N] along every tied joint, by the name with sides."""
-    force = joint_forces(outputs, family, b, change)
-    found: dict[str, dict[str, float]] = {}
-    first = 0
-    for ties in model.joints:
-        own = force[first : first + len(ties.pairs)] / ties.lengths[:, None]
-        first += len(ties.pairs)
-        peaks = np.abs(own).max(axis=0)
-        before = found.get(ties.name, dict.fromkeys(LOADS, 0.0))
-        found[ties.name] = {
-            load: max(before[load], float(peak)) for load, peak in zip(LOADS, peaks.tolist(), strict=True)
-        }
-    return found

@@ -25,14 +25,20 @@ def variant(name, torque):
     return {"name": name, "mass": 30.0, "cost": {"EUR": 90.0}, "load_cases": {"torsion": found, "gravity": nothing}}
 
 
+def weakest(margin, place):
+    return {"worst_margin": margin, "worst_place": place}
+
+
 STUDIES = {
     "compare": {"variants": [variant("base", 1000.0), variant("<b>thick</b>", 2000.0)]},
     "next_ply": {
+        "goal": "stiffness",
+        "base": {"worst_margin": 0.25, "worst_place": "joint floor/sill"},
         "rows": [
-            {"change": "floor=biax600", "no_gain": False, "gain_percent": 4.0},
-            {"change": "sill=biax600", "no_gain": False, "gain_percent": 1.0},
-            {"change": "tail=biax600", "no_gain": True, "gain_percent": 0.0},
-        ]
+            {"change": "floor=biax600", "no_gain": False, "gain_percent": 4.0, **weakest(1.0, "tail")},
+            {"change": "sill=biax600", "no_gain": False, "gain_percent": 1.0, **weakest(-0.5, "joint floor/sill")},
+            {"change": "tail=biax600", "no_gain": True, "gain_percent": 0.0, **weakest(None, "")},
+        ],
     },
     "refine": {
         "meshes": [{"size": 0.02}, {"size": 0.04}],
@@ -81,6 +87,12 @@ def test_curves_are_under_one_torque():
 def test_bars_are_shares_of_the_best():
     (drawn,) = plots("next_ply", STUDIES["next_ply"])
     assert drawn.rows == (("floor=biax600", 1.0, "+4.00 %"), ("sill=biax600", 0.25, "+1.00 %"))
+
+
+def test_the_lowest_margin_is_drawn_where_it_was_asked_for():
+    (drawn,) = plots("next_ply", {**STUDIES["next_ply"], "goal": "margin"})
+    assert drawn.rows == (("floor=biax600", 0.5, "+1.00 tail"), ("sill=biax600", 1.0, "-0.50 joint floor/sill"))
+    assert drawn.words == "Now +0.25, joint floor/sill."
 
 
 def test_a_spread_tells_its_band_where_tubs_lie_and_the_lowest_margins():
