@@ -31,7 +31,7 @@ def print_next_ply(console: Console, found: NextPly) -> None:
     currencies = {c.currency for c in useful if c.currency}
     each = f"per {currencies.pop()}" if len(currencies) == 1 else "per price" if currencies else ""
     headings = ["change", "N·m/deg", "%", "kg", "per kg", *[each] * bool(each), "margin"]
-    rows = table_of(*headings, right=range(1, len(headings)))
+    rows = table_of(*headings, right=range(1, len(headings)), gap=1)
     for candidate in useful[:SHOWN]:
         cells = _cells(candidate, named=each == "per price")
         rows.add_row(*(cells if each else [*cells[:5], cells[6]]))
