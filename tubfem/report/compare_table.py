@@ -7,9 +7,9 @@ from rich.console import Console
 from tubfem.report.cautions import STANDING
 from tubfem.report.numbers import margin, place, signed, three
 from tubfem.report.terminal import heading, put, say, table_of
-from tubfem.study.compare import Compared, Lowest, Told, gain_per_price
+from tubfem.study.compare import PREFIXES, Compared, Lowest, Told, gain_per_price
 
-OTHERS = "that of joints, hard points, tubes and openings"
+PLIES = "plies, cores"
 CLOSE = 0.02  # m: the lowest margin of two variants is in one place
 
 
@@ -22,15 +22,14 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
     for number, each in enumerate(compared):
         say(console, f"{number}  {each.variant.name}")
     priced = any(each.cost.amounts for each in compared)
-    for name, before in base.load_cases.items():
-        headings = ["", "N·m/deg", "gain", "kg", "gain/kg", *["cost", "gain/price"] * priced, "margin", "joints"]
-        rows, moves = table_of(*headings, right=range(1, len(headings))), []
+    for name in base.load_cases:
+        headings = ["", "N·m/deg", "gain", "kg", "gain/kg", *["cost", "gain/price"] * priced]
+        rows = table_of(*headings, right=range(1, len(headings)))
         for number, each in enumerate(compared):
             found = each.load_cases.get(name)
             if found is None:
                 continue
             gain = next((gain for gain in each.gains if gain.load_case == name), None)
-            worst, other = found.lowest, found.lowest_other
             per_price = None if gain is None else gain_per_price(base, each, gain)
             rows.add_row(
                 f"{number}",
@@ -39,17 +38,9 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
                 f"{each.mass:.2f}",
                 "-" if gain is None or gain.gain_per_kg is None else signed(gain.gain_per_kg),
                 *[_cost(each), "-" if per_price is None else signed(per_price)] * priced,
-                "-" if worst is None else margin(worst.margin),
-                "-" if other is None else margin(other[0]),
             )
-            moves += _places(number, found, before)
         put(console, f"Load case {name}", rows)
-        say(
-            console,
-            f"Margin: the lowest of plies and cores; joints: {OTHERS}. Where, and of variants only what is elsewhere:",
-        )
-        for text in moves:
-            say(console, text)
+        _margins(console, name, compared)
     unpriced = sorted({name for each in compared for name in each.cost.unpriced})
     if unpriced:
         say(console, f"Without a price in the case: {', '.join(unpriced)}. Costs leave them out.")
@@ -61,14 +52,31 @@ def print_comparison(console: Console, compared: Sequence[Compared]) -> None:
             )
 
 
+def _margins(console: Console, name: str, compared: Sequence[Compared]) -> None:
+    """The lowest margins of every variant by kind, and where they are."""
+    told = {number: each.load_cases[name] for number, each in enumerate(compared) if name in each.load_cases}
+    kinds = [what for what in PREFIXES if any(what in found.lowest_others for found in told.values())]
+    table = table_of("", PLIES, *kinds, right=range(1, len(kinds) + 2))
+    for number, found in told.items():
+        others = [found.lowest_others.get(what) for what in kinds]
+        worst = "-" if found.lowest is None else margin(found.lowest.margin)
+        table.add_row(f"{number}", worst, *("-" if other is None else margin(other[0]) for other in others))
+    put(console, f"Lowest margins, load case {name}", table)
+    places = [text for number, found in told.items() for text in _places(number, found, told[0])]
+    for text in ["Where, and of variants only what is elsewhere:", *places] if places else ():
+        say(console, text)
+
+
 def _places(number: int, now: Told, before: Told) -> list[str]:
     """Where the lowest margins are, of a variant only what is elsewhere than in the base."""
     found = []
-    worst, other, then = now.lowest, now.lowest_other, before.lowest_other
+    worst = now.lowest
     if worst is not None and not (number and before.lowest is not None and _same_place(worst, before.lowest)):
-        found.append(f"margin: {worst.ply}, {worst.mode}, at x, y, z = {place(worst.position)} mm")
-    if other is not None and not (number and then is not None and _sideless(other[1]) == _sideless(then[1])):
-        found.append(f"joints: {other[1]}")
+        found.append(f"{PLIES}: {worst.ply}, {worst.mode}, at x, y, z = {place(worst.position)} mm")
+    for what, (_, name) in now.lowest_others.items():
+        then = before.lowest_others.get(what)
+        if not (number and then is not None and _sideless(name) == _sideless(then[1])):
+            found.append(f"{what}: {name.removeprefix(PREFIXES[what])}")
     return [f"{number}  {'; '.join(found)}"] if found else []
 
 

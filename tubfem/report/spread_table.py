@@ -148,7 +148,8 @@ def _causes(console: Console, spread: Spread) -> None:
 
 
 def _confirmed(console: Console, spread: Spread) -> None:
-    table = table_of("draw", "N·m/deg", "in full", "apart", "margin", "in full", "place", right=range(1, 6))
+    table = table_of("draw", "N·m/deg", "in full", "apart", "margin", "in full", right=range(1, 6))
+    places: dict[str, list[str]] = {}
     for one in spread.confirmations:
         table.add_row(
             one.what,
@@ -157,6 +158,9 @@ def _confirmed(console: Console, spread: Spread) -> None:
             f"{100 * (one.stiffness / one.stiffness_full - 1):+.2f} %",
             margin(one.margin),
             margin(one.margin_full),
-            one.place,
         )
+        places.setdefault(one.place, []).append(one.what)
     put(console, "Draws solved in full, without the mesh's part", table)
+    for place, draws in places.items():
+        which = "" if len(places) == 1 else f" ({'; '.join(draws)})"
+        say(console, f"The margin in full is that of {place}{which}.")

@@ -8,6 +8,7 @@ import numpy as np
 
 from tubfem.report import numbers
 from tubfem.report.chart import Chart, draw, ticks
+from tubfem.study.compare import PREFIXES, lowest_by_kind
 
 CURVES, BARS = 6, 12  # shown at most
 
@@ -88,11 +89,16 @@ def _side_by_side(case: str, variants: Sequence[Mapping[str, Any]]) -> Rows:
         if own is None:
             continue
         cost = " + ".join(f"{numbers.three(amount)} {currency}" for currency, amount in each["cost"].items())
-        worst, other = own["worst"] or {}, own["worst_other"] or {}
+        worst, others = own["worst"] or {}, lowest_by_kind(own["others"])
         row = (own["stiffness_Nm_per_deg"], own["gain_percent"], each["mass"], own["gain_per_kg"], cost)
-        places = (worst.get("margin"), worst.get("ply"), other.get("margin"), other.get("name"))
+        places = [worst.get("margin"), worst.get("ply")]
+        for what, prefix in PREFIXES.items():
+            lowest, name = others.get(what, (None, ""))
+            places += [lowest, name.removeprefix(prefix)]
         rows.append((each["name"], *row, *places))
-    keys = (*keys, "lowest_margin", "in", "margin_of_joints_and_hard_points", "in")
+    keys = (*keys, "lowest_margin", "in")
+    for what in PREFIXES:
+        keys += (f"margin_of_{what.replace(' ', '_')}", "in")
     said = [k for k in range(len(keys)) if any(row[k] not in (None, "") for row in rows)]
     cells = tuple(tuple(row[k] for k in said) for row in rows)
     return Rows(f"Load case {case}", tuple(keys[k] for k in said), cells)

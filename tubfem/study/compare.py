@@ -17,6 +17,7 @@ from tubfem.study.fingerprints import case_key, fingerprint
 from tubfem.tub.model import TubModel
 
 STUDY = "compare"
+PREFIXES = {"joints": "joint ", "hard points": "hard point ", "openings": "opening ", "tubes": ""}  # of their names
 GEOMETRY = ("mirror", "mesh", "stations", "points", "sections", "panels", "mounts", "stiffeners", "without")
 
 
@@ -63,6 +64,11 @@ class Told:
         return min(((margin, name) for name, margin in self.others.items()), default=None)
 
     @property
+    def lowest_others(self) -> dict[str, tuple[float, str]]:
+        """The lowest margins of joints, hard points, openings and tubes with their names, of what is judged."""
+        return lowest_by_kind(self.others)
+
+    @property
     def lowest(self) -> Lowest | None:
         """The lowest margin of all regions."""
         found = [worst for worst in self.regions.values() if worst is not None]
@@ -83,6 +89,15 @@ class Compared:
     load_cases: dict[str, Told]
     doubts: tuple[str, ...]
     gains: tuple[Gain, ...] = ()
+
+
+def lowest_by_kind(others: Mapping[str, float]) -> dict[str, tuple[float, str]]:
+    """The lowest of the margins `Told.others`, of every kind that is there."""
+    found: dict[str, tuple[float, str]] = {}
+    for name, margin in others.items():
+        what = next(what for what, prefix in PREFIXES.items() if name.startswith(prefix))
+        found[what] = min(found.get(what, (margin, name)), (margin, name))
+    return {what: found[what] for what in PREFIXES if what in found}
 
 
 Judge = Callable[[Findings, TubMesh], Sequence[str]]
@@ -222,8 +237,7 @@ def _load_case(found: LoadCaseFindings) -> dict[str, Any]:
 
 def _others(found: LoadCaseFindings) -> dict[str, float]:
     """Margins of joints, hard points, tubes and openings by what and name."""
-    words = {"joints": "joint ", "hard points": "hard point ", "tubes": "", "openings": "opening "}
-    return {words[what] + name: margin for what, own in other_margins(found).items() for name, margin in own.items()}
+    return {PREFIXES[what] + name: margin for what, own in other_margins(found).items() for name, margin in own.items()}
 
 
 def _compared(variant: Variant, run: Mapping[str, Any], *, own_mesh: bool) -> Compared:

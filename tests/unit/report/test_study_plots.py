@@ -19,9 +19,9 @@ def variant(name, torque):
         "gain_percent": 4.0,
         "gain_per_kg": 80.0,
         "worst": {"margin": 0.5, "ply": "sill 1a cloth"},
-        "worst_other": {"margin": -0.1, "name": "joint floor/sill"},
+        "others": {"joint floor/sill": -0.1, "joint a/b": 0.3, "hard point bolt": 0.2},
     }
-    nothing = dict.fromkeys(found) | {"twist_curve": []}
+    nothing = dict.fromkeys(found) | {"twist_curve": [], "others": {}}
     return {"name": name, "mass": 30.0, "cost": {"EUR": 90.0}, "load_cases": {"torsion": found, "gravity": nothing}}
 
 
@@ -72,7 +72,7 @@ STUDIES = {
 def test_curves_are_under_one_torque():
     table, drawn, less, gravity = plots("compare", STUDIES["compare"])
     assert (table.title, gravity.title) == ("Load case torsion", "Load case gravity")
-    margins = 0.5, "sill 1a cloth", -0.1, "joint floor/sill"
+    margins = 0.5, "sill 1a cloth", -0.1, "floor/sill", 0.2, "bolt"
     assert table.cells[1] == ("<b>thick</b>", 2500.0, 4.0, 30.0, 80.0, "90.0 EUR", *margins)
     assert gravity.keys == ("variant", "mass", "cost")
     base, thick = drawn.drawing.curves

@@ -18,6 +18,7 @@ from tubfem.case.read import load_case
 from tubfem.errors import CaseError
 from tubfem.geometry.mesh import areas
 from tubfem.report.compare_table import print_comparison
+from tubfem.report.numbers import margin
 from tubfem.run import Stages, change_case, run_case
 from tubfem.study.compare import compare, flag_variants, gain_per_price, same_geometry, written_variants
 from tubfem.study.cost import Cost, price_per_area
@@ -246,11 +247,18 @@ def test_the_table_says_where_the_lowest_margins_are_and_where_they_went(compare
     console = Console(record=True, width=100, file=StringIO())
     print_comparison(console, compared)
     text = " ".join(console.export_text().split())
-    base, other = compared[0].load_cases["torsion"].lowest, compared[0].load_cases["torsion"].lowest_other
-    assert f"0 margin: {base.ply}, {base.mode}, at x, y, z" in text
-    assert f"joints: {other[1]}" in text
+    base = compared[0].load_cases["torsion"].lowest
+    assert f"0 plies, cores: {base.ply}, {base.mode}, at x, y, z" in text
+    for number, each in enumerate(compared):
+        told, row = each.load_cases["torsion"], [str(number)]
+        row.append(margin(told.lowest.margin))
+        for prefix in ("joint ", "hard point "):
+            lowest, name = min((m, name) for name, m in told.others.items() if name.startswith(prefix))
+            row.append(margin(lowest))
+            assert number or f"{prefix.strip()}s: {name.removeprefix(prefix)}" in text
+        assert " ".join(row) in text
     moved = [each for each in compared[1:] if each.load_cases["torsion"].lowest.region != base.region]
-    assert all(f"margin: {each.load_cases['torsion'].lowest.ply}" in text for each in moved)
+    assert all(f"plies, cores: {each.load_cases['torsion'].lowest.ply}" in text for each in moved)
     assert "3 drop tunnel=biax600" in text
 
 
