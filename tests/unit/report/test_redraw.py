@@ -15,6 +15,7 @@ from tubfem.report.redraw import redraw
 from tubfem.report.study_files import write_study
 
 RANKED = {
+    "goal": "stiffness",
     "case": {"title": "Tub"},
     "base": {"stiffness_Nm_per_deg": 2000.0},
     "rows": [{"change": "floor=biax600", "no_gain": False, "gain_percent": 3.0, "gain_per_kg": None}],
