@@ -1,97 +1,156 @@
 """How much faster and how exact the reduced model is, against full solves on the same mesh.
 
-    python tests/benchmarks/reduced_ratio.py [CASE] [SIZE] [SINGLE]
+    python tests/benchmarks/reduced_ratio.py [CASE] [SIZE] [SINGLE] [NEXT]
 
 takes a case of `cases/` (the demo) on a mesh of SIZE mm (80), builds its reduced model and prints
 
-- SINGLE (60, or as many as there are) of every region with each of three plies more, against runs in full: gain and
-  worst margin;
-- seconds: building, one evaluation, one full solve.
+- SINGLE (60, or as many as there are) of every region with each of three plies more, against the changed case laid and
+  solved in full: gain and worst margin, and how long either side takes;
+- NEXT (1; 0 for none) `next-ply` without its confirmations, and as many rows in full.
+
+What is timed. Both sides begin with the tub as it is, meshed, laid and solved: gains are over that, whichever way they
+are found, and `next-ply` runs it first. Then the reduced model costs its building, all of it (stacks told apart,
+vectors, matrices, the elements whose margins are followed), and for every candidate what `next-ply` does: laying, the
+bracket, the lowest margin. In full a candidate costs what a run does to tell the same, with the same factorisation, and
+no more: the changed case laid on the same mesh, assembled, factorised and solved with the solution's checks, strains,
+and the use of every element. The pictures, tables and other findings of a run are left out on both sides, and the ratio
+without margins in full is told too. Reading and meshing are on both sides and in neither time; the last line has them.
+
+All times are of the processor, so that other work on the machine counts for little; it still takes caches and memory
+from both sides. More threads than one (OMP_NUM_THREADS=1) do not help where the matrices are as small as here.
 
 Wanted: gains within 0.05 percentage points, the worst strain within 2 %, an evaluation under 5 ms, a hundred times
-faster for each further candidate, ten times faster overall. Other work on the machine spoils the times, and so do more
-threads than one (OMP_NUM_THREADS=1) where the matrices are as small as here. Changes of many regions at once are in
-`reduced_heavy.py`.
+faster for each further candidate, ten times faster over all. Changes of many regions at once are in `reduced_heavy.py`.
 """
 
 import sys
+from contextlib import contextmanager
+from dataclasses import dataclass, field
 from pathlib import Path
-from time import perf_counter
+from time import process_time
 
 import numpy as np
 
 from tubfem.case.read import load_case
+from tubfem.findings.margins import element_use
+from tubfem.findings.torsion import axle_stiffness
 from tubfem.geometry.mesh import areas
-from tubfem.run import change_case, model_case, run_case
-from tubfem.shell.solve import solve
-from tubfem.study.bracket import bracket
-from tubfem.study.hot import lowest_margin
+from tubfem.run import Stages, change_case, model_case
+from tubfem.shell.solve import solve, solve_and_keep
+from tubfem.study.bracket import evaluated
+from tubfem.study.hot import loaded_now, lowest_margin
 from tubfem.study.laying import lay_more
-from tubfem.study.reduced import galerkin
+from tubfem.study.next_ply import next_ply
+from tubfem.study.reduce import torsion_of
 from tubfem.study.side_change import side_change
 from tubfem.study.store import ready
 
 CASES = Path(__file__).parents[2] / "cases"
 PLIES = ("biax600", "uni300", "twill200c")
-QUIET = 5  # an evaluation is timed by the fastest of so many
 
 
-def main(name="two_seat_roadster", size="80", single="60") -> None:
+def main(name="two_seat_roadster", size="80", single="60", following="1") -> None:
     """Print times and errors."""
     case = load_case(CASES / f"{name}.toml")
     case = case.model_copy(update={"mesh": case.mesh.model_copy(update={"size": float(size) / 1e3})})
-    model = model_case(case)
-    start = perf_counter()
-    tub = ready(model)[0]
+    meshing, model = timed(model_case, case)
+    solving, solved = timed(lambda: [solve_and_keep(state.shell) for state in model.states])
+    factors = {number: factored for number, (_, factored) in enumerate(solved)}
+    built, (tub, _) = timed(ready, model, None, factors)
+    del solved, factors
     model = tub.model  # its stacks told apart
-    built = perf_counter() - start
-    model = tub.model
     freedoms = tub.state.shell.ties.T.shape[1]
     print(f"{freedoms} freedoms, {tub.reduced.size} vectors, {len(tub.reduced.groups)} groups; built in {built:.1f} s")
-    singles(case, model, tub, built, int(single))
+    full = singles(case, model, tub, built, int(single)) if int(single) else 0.0
+    if full and int(following):
+        rows(case, full, meshing + solving)
 
 
 def singles(case, model, tub, built, count):
-    """Regions with each of the plies, laid on the far face."""
+    """Regions with each of the plies, laid on the far face; mean seconds of one in full."""
     texts = [f"{region}={ply}" for region in case.layups for ply in PLIES if ply in case.plies][:count]
     area, springs = areas(model.mesh), tub.state.shell.springs
-    start = perf_counter()
-    laid = [lay_more(model, tub.family, area, text) for text in texts]
-    changes = [
-        one.change | side_change(model, tub.family, springs, text) for one, text in zip(laid, texts, strict=True)
-    ]
-    laying = (perf_counter() - start) / len(texts)
-    each = np.array([min(_seconds(bracket, tub.reduced, change) for _ in range(QUIET)) for change in changes])
-    print(f"one evaluation, both sides: {1e3 * each.mean():.1f} ms, {1e3 * each.max():.1f} at most; ", end="")
-    print(f"laying a candidate {1e3 * laying:.1f} ms")
-    gains, strains, full = [], [], []
-    for text, one, change in zip(texts, laid, changes, strict=True):
-        middle = 0.5 * sum(bracket(tub.reduced, change))
-        margin, _, _ = lowest_margin(tub.hot, galerkin(tub.reduced, change), one.stacks)
+    reduced, full, bare, gains, strains = [], [], [], [], []
+    for text in texts:
+        laying, one = timed(lay_more, model, tub.family, area, text)
+        aside, more = timed(side_change, model, tub.family, springs, text)
+        evaluating, (low, high, b) = timed(evaluated, tub.reduced, one.change | more)
+        judging, (margin, _, _) = timed(lowest_margin, tub.hot, b, one.stacks)
+        reduced.append((laying + aside, evaluating, judging))
         changed = change_case(case, add=[text])
-        start = perf_counter()
-        shell = model_case(changed, base=case, mesh=model.mesh).states[0].shell
-        solve(shell)
-        full.append(perf_counter() - start)
-        findings = run_case(changed, base=case, mesh=model.mesh)[2].load_cases[tub.setup.name]
-        gains.append(100 * (middle - findings.torsion.pickup_to_pickup) / tub.stiffness)
-        worst = min(r.worst.margin for r in findings.regions.values() if r.worst is not None)
+        seconds, (now, stiffness) = timed(_stiffness, changed, case, model.mesh, tub.setup.name)
+        more, worst = timed(_worst, *now)
+        bare.append(seconds)
+        full.append(seconds + more)
+        gains.append(100 * (0.5 * (low + high) - stiffness) / tub.stiffness)
         strains.append(100 * ((1 + worst) / (1 + margin) - 1))
         print(f"  {text}: off by {gains[-1]:+.4f} points, worst strain by {strains[-1]:+.2f} %", flush=True)
-    further = np.mean(full) / (laying + each.mean())
-    whole = np.mean(full) * len(texts) / (built + len(texts) * (laying + each.mean()))
-    print(f"{len(texts)} single plies: gain within {np.abs(gains).max():.4f} points, ", end="")
+    laying, evaluating, judging = np.mean(reduced, axis=0)
+    each, full, bare = laying + evaluating + judging, np.mean(full), np.mean(bare)
     print(
-        f"worst strain within {np.abs(strains).max():.2f} %; laid and solved in full {np.mean(full):.2f} s each: ",
-        end="",
+        f"one evaluation, both sides: {1e3 * evaluating:.1f} ms, {1e3 * np.max(reduced, axis=0)[1]:.1f} at most; "
+        f"laying a candidate {1e3 * laying:.1f} ms, its margin {1e3 * judging:.1f} ms"
     )
-    print(f"{further:.0f} times faster for each further one, {whole:.1f} times over all", flush=True)
+    print(
+        f"{len(texts)} single plies: gain within {np.abs(gains).max():.4f} points, worst strain within "
+        f"{np.abs(strains).max():.2f} %; in full {full:.2f} s each, {bare:.2f} s without margins"
+    )
+    for what, own, spent in (("", full, each), (" without margins in full", bare, each)):
+        whole = len(texts) * own / (built + len(texts) * spent)
+        print(f"{own / spent:.0f} times faster for each further one, {whole:.1f} times over all{what}", flush=True)
+    return full
 
 
-def _seconds(function, *arguments):
-    start = perf_counter()
-    function(*arguments)
-    return perf_counter() - start
+def rows(case, full, begun):
+    """`next-ply`, and as many rows in full; `begun` seconds go to meshing and solving the tub as it is."""
+    stages = Clock()
+    seconds, found = timed(lambda: next_ply(case, confirm=0, stages=stages))
+    own = sum(stages.spent[name] for name in ("reduced model", "candidates", "snapshots"))
+    count = len(found.candidates)
+    print(
+        f"next-ply: {count} rows in {own:.1f} s, {found.snapshots} snapshots among them, in full {count * full:.0f} s: "
+        f"{count * full / own:.0f} times over all"
+    )
+    print(
+        f"with reading, meshing and the run of the tub as it is {seconds:.1f} s, in full {begun + count * full:.0f} s",
+        flush=True,
+    )
+
+
+@dataclass
+class Clock(Stages):
+    """Stages that keep seconds of the processor."""
+
+    spent: dict[str, float] = field(default_factory=dict)
+
+    @contextmanager
+    def __call__(self, name):
+        """Time one stage; the same name again adds to it."""
+        start = process_time()
+        with super().__call__(name):
+            yield
+        self.spent[name] = self.spent.get(name, 0.0) + process_time() - start
+
+
+def timed(function, *arguments):
+    """Seconds of the processor, and the result."""
+    start = process_time()
+    found = function(*arguments)
+    return process_time() - start, found
+
+
+def _stiffness(changed, case, mesh, load_case):
+    """A changed case laid and solved on the mesh of its base: what margins are found from, and its stiffness."""
+    model = model_case(changed, base=case, mesh=mesh)
+    state, setup = torsion_of(model, load_case)
+    motion = solve(state.shell).u[setup.column]
+    return (model, state.shell, motion, setup), axle_stiffness(state.shell.points, motion, setup.torsion)
+
+
+def _worst(model, shell, motion, setup):
+    """Lowest margin of plies and cores."""
+    loaded, _ = loaded_now(model, shell, motion, setup.torsion.torque)
+    return 1 / max(float(use.max()) for use in element_use(loaded).values()) - 1
 
 
 if __name__ == "__main__":
