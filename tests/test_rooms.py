@@ -67,6 +67,7 @@ DOORS = {  # door to the outside: the only modules, or rooms, that may open it
     "markupsafe": ("report/html.py",),
     "pydantic": ("case/",),
     "pint": ("case/units.py",),
+    "threadpoolctl": ("study/threads.py",),
 }
 
 

@@ -16,6 +16,7 @@ from tubfem.shell.model import ShellModel
 from tubfem.shell.solve import Factored
 from tubfem.study.family import COMPONENTS, Change, Family
 from tubfem.study.strained import strained
+from tubfem.study.threads import one_thread
 
 BLOCK = 128  # motions solved at once
 SUPPORT = 16  # loads at a time whose freedoms are looked up: about those of a region, which share theirs
@@ -82,6 +83,7 @@ def stiffen(shell: ShellModel, family: Family, factored: Factored) -> Stiff:
     return Stiff(shell, family, tuple(_cells(shell, family)), spring_root(shell), factored)
 
 
+@one_thread
 def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Vectors:
     """The motion u (d,) and those that each stress field drives, its D acting on the strain of u."""
     load = _loads(stiff, fields, u, {})
@@ -103,6 +105,7 @@ def driven(stiff: Stiff, fields: Sequence[dict[int, Floats]], u: Floats) -> Vect
     return Vectors(U, (none, *fields), drivers, (none,) * len(drivers), loaded, 0.5 * (products + products.T))
 
 
+@one_thread
 def with_motion(stiff: Stiff, vectors: Vectors, u: Floats, change: Change, parts: Sequence[Change]) -> Vectors:
     """The vectors and more: the tub's motion u (d,) under its load with a change, and those that parts of it drive."""
     T = stiff.shell.ties.T

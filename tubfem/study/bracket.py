@@ -14,6 +14,7 @@ from scipy.linalg.lapack import dpotrf, dpotrs
 from tubfem.arrays import Floats
 from tubfem.study.family import Change
 from tubfem.study.reduced import Reduced, compliance, fields_core, scratch, solved, stacked_fields, summed, unpacked
+from tubfem.study.threads import one_thread
 
 DAMPING = 1e-13  # of the mean diagonal
 
@@ -29,6 +30,7 @@ def bracket(reduced: Reduced, change: Change) -> tuple[float, float]:
         return 0.0, np.inf
 
 
+@one_thread
 def evaluated(reduced: Reduced, change: Change) -> tuple[float, float, Floats]:
     """The bracket, and Galerkin's amounts b (n,) of the basis.
 
@@ -46,6 +48,7 @@ def evaluated(reduced: Reduced, change: Change) -> tuple[float, float, Floats]:
     return min(reduced.scale / energy, above), above, b
 
 
+@one_thread
 def balanced(reduced: Reduced, change: Change) -> Floats | None:
     """Amounts a (n,) whose stress balances the load at the least energy; None where a group would not be stiff."""
     H = _forms(reduced, change)[1]

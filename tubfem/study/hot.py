@@ -22,6 +22,7 @@ from tubfem.shell.model import ShellModel
 from tubfem.shell.recover import generalised_strains
 from tubfem.study.reduce import Twisted
 from tubfem.study.reduced import Basis
+from tubfem.study.threads import one_thread
 from tubfem.tub.model import LayupField, TubModel
 
 EACH = 3  # elements of every region and kind that are kept
@@ -49,6 +50,7 @@ class Hot:
     allowables: Allowables
 
 
+@one_thread
 def find_hot(twisted: Twisted, basis: Basis) -> Hot:
     """The elements of a tub whose margins are followed."""
     model, setup = twisted.model, twisted.setup
@@ -106,6 +108,7 @@ def with_fixed_lengths(hot: Hot) -> Hot:
     )
 
 
+@one_thread
 def lowest_margin(hot: Hot, b: Floats, stacks: Mapping[tuple[int, bool], Stack]) -> tuple[float, str, str]:
     """Lowest margin, its region and kind.
 
@@ -117,6 +120,7 @@ def lowest_margin(hot: Hot, b: Floats, stacks: Mapping[tuple[int, bool], Stack])
     return _lowest(hot, b, *_with_stacks(hot, stacks))
 
 
+@one_thread
 def lowest_margin_laid(hot: Hot, b: Floats, layup: LayupField) -> tuple[float, str, str]:
     """Lowest margin, its region and kind, where the whole tub is laid anew on the same mesh."""
     near = replace(layup, mixture=layup.mixture[hot.near])

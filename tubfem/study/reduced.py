@@ -17,6 +17,7 @@ from scipy.linalg.lapack import dpotrf, dpotrs, strttp
 from tubfem.arrays import Floats, Ints
 from tubfem.study.basis import Cell, Stiff, Vectors, driven_modes, mode_products, strains
 from tubfem.study.family import COMPONENTS, Change, Family, Group
+from tubfem.study.threads import one_thread
 
 MEMBRANE_BENDING = [(i, j) for i in range(6) for j in range(i, 6)]
 PAIRS = (*MEMBRANE_BENDING, (6, 6), (6, 7), (7, 7), (8, 8))  # entries of dC that can be other than zero
@@ -114,6 +115,7 @@ class Reduced:
         return len(self.load)
 
 
+@one_thread
 def project(stiff: Stiff, vectors: Vectors, load: Floats, stiffness: float) -> tuple[Reduced, Basis]:
     """Orthonormalise vectors and project every group on them.
 
@@ -145,6 +147,7 @@ def project(stiff: Stiff, vectors: Vectors, load: Floats, stiffness: float) -> t
     return reduced, basis
 
 
+@one_thread
 def galerkin(reduced: Reduced, change: Change) -> Floats:
     """Amounts b (n,) of the basis after a change."""
     n = reduced.size

@@ -26,6 +26,7 @@ from tubfem.study.parts import Part, cells_of, changed_parts, times
 from tubfem.study.sampled_joints import FollowedJoints, follow_joints, uses_of_joints
 from tubfem.study.scatter import BONDS, FRACTION, JOINTS, MOUNTS, STRENGTH, Scatter
 from tubfem.study.scattered import Source, drawn_stacks, spring_rows
+from tubfem.study.threads import one_thread
 from tubfem.tub.model import LayupField, LoadCaseSetup, State, TubModel
 
 STEP = 1.5
@@ -103,6 +104,7 @@ class _Pass:
     ends: tuple[tuple, tuple]
 
 
+@one_thread
 def responses(solved: Solved, scatter: Scatter) -> Responses:
     """Work out what each parameter does to the stiffness and to the uses of the hottest elements."""
     shell, model = solved.state.shell, solved.source.model
@@ -133,6 +135,7 @@ def responses(solved: Solved, scatter: Scatter) -> Responses:
     )
 
 
+@one_thread
 def evaluate(answers: Responses, Z: Floats) -> tuple[Floats, Floats]:
     """Stiffness (s,) [N·m/deg] and greatest use (s, regions and joints) of draws Z (s, p) of the parameters."""
     parts = [_evaluate(answers, Z[k : k + CHUNK]) for k in range(0, len(Z), CHUNK)]

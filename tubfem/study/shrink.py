@@ -20,6 +20,7 @@ from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.reduce import candidate_angles, faces_of
 from tubfem.study.reduced import PAIRS, Reduced, galerkin, unpacked
 from tubfem.study.store import Ready
+from tubfem.study.threads import one_thread
 from tubfem.tub.further import laid_patches
 from tubfem.tub.plies import cured_layers
 
@@ -28,6 +29,7 @@ TOGETHER = 40  # draws of several changes at once
 LEAST, MOST = 12, 64  # vectors that are kept
 
 
+@one_thread
 def shrink(tub: Ready, room: float) -> Ready:
     """The same tub with as many vectors as go into `room` bytes in single precision, 12 to 64 of them.
 
