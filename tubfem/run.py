@@ -123,6 +123,8 @@ def model_case(
 
 def _with_line(case: Case, message: str) -> str:
     """A message of the mesher about "panels.NAME" with the line where that panel, or the section it is of, stands."""
+    if message.startswith("mesh.size: "):
+        return f"{case.where('mesh', 'size')}: {message}"
     named = re.match(r"panels\.([^\s.:]+)", message)
     if named is None:
         return message
