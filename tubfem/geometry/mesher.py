@@ -78,8 +78,9 @@ def mesh_tub(tub: PlainTub) -> TubMesh:
     Raises
     ------
     MeshError
-        So many elements that nothing can be solved on them; or all other faults found together: overlapping panels, gaps and slivers below the mesh size, panels that touch
-        nothing, tool faces that cannot be told, points and mounts off their panels.
+        So many elements that nothing can be solved on them. All other faults are found together: overlapping panels,
+        gaps and slivers below the mesh size, panels that touch nothing, tool faces that cannot be told, points and
+        mounts off their panels.
     """
     with gmsh_model() as model:
         shapes = draw(model, tub)
