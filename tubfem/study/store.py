@@ -11,6 +11,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.case.schema import Case
 from tubfem.findings.allowables import allowables
+from tubfem.findings.at_once import tables_of
 from tubfem.findings.margins import margin_rules
 from tubfem.findings.strains import describe_elements
 from tubfem.shell.solve import Factored
@@ -160,7 +161,8 @@ def _read(path: Path, key: str, model: TubModel, state: State, setup: LoadCaseSe
     reduced = Reduced(family, tuple(groups), *(arrays[n] for n in names), scale, work, arrays["unchanged"])
     elements, factors = describe_elements(model), allowables(model.case.margins)
     near, few, around, mirrored = around_hot(model, elements, arrays["followed"])
-    hot = Hot(model, near, few, around, arrays["own"], mirrored, margin_rules(model.layup, factors), factors)
+    rules = margin_rules(model.layup, factors)
+    hot = Hot(model, near, few, around, arrays["own"], mirrored, rules, tables_of(rules), factors)
     outputs = Outputs(*(arrays[f"output {name}"] for name in OUTPUTS))
     lines = joint_lines(model, setup, elements)
     return Ready(model, state, setup, family, stiffness, reduced, hot, outputs, lines, tuple(_snapshots(arrays)), None)
