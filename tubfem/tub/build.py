@@ -8,6 +8,7 @@ from tubfem.arrays import Floats, Ints, frozen
 from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.shear import stiffness8
+from tubfem.shell.edges import relieved
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import tie
 from tubfem.tub.attachments import Attachments, hang
@@ -178,6 +179,7 @@ def _states(
 ) -> tuple[State, ...]:
     """One shell model for every way of holding; nodes, elements and springs are shared."""
     stiffness = mixed(layup, np.array([stiffness8(stack) for stack in layup.stacks]))
+    blocks = relieved(shell.points, shell.blocks, stiffness)
     states = []
     for holding in holdings:
         used = [link.master for link in holding.rigid]
@@ -194,7 +196,7 @@ def _states(
         loads = np.array(holding.loads).reshape(-1, 6 * len(shell.points)).T
         model = ShellModel(
             shell.points,
-            shell.blocks,
+            blocks,
             stiffness,
             shell.mass,
             springs,
