@@ -115,7 +115,7 @@ def model_case(
     with stages("layup"):
         layup = lay_plies(case, mesh, thickness, whole)
     with stages("model"):
-        model = replace(build_model(case, mesh, layup), rims=opening_rims(plain, mesh), whole=whole)
+        model = replace(build_model(case, mesh, layup, base=base), rims=opening_rims(plain, mesh), whole=whole)
     cautions = tuple(note for note in notes if note.startswith(CAUTION))
     notes = tuple(note for note in notes if note not in cautions)
     return replace(model, cautions=(*cautions, *model.cautions), notes=(*notes, *model.notes))

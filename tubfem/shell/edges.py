@@ -68,7 +68,9 @@ def _relief(points: Floats, block: Block, stiffness: Floats, free: np.ndarray) -
     unit = np.stack([-c * s, c * s, c * c - s * s], -1)  # curvatures κx κy κxy of a twist of 1 along the edge
     twist = np.einsum("ei,eij,ej->e", unit, C[:, 3:6, 3:6], unit)
     shear = c * c * C[:, 6, 6] + 2 * c * s * C[:, 6, 7] + s * s * C[:, 7, 7]
-    widths = area / length / np.sqrt(twist / shear)
+    sound = (twist > 0) & (shear > 0)  # other stacks are refused when it comes to solving
+    layer = np.sqrt(np.divide(twist, shear, out=np.ones(len(twist)), where=sound))
+    widths = area / length / layer
     elements, place, count = np.unique(element, return_inverse=True, return_counts=True)
     share = share_relieved(widths, both=free[element, (side + 2) % 4])
     share = np.minimum(share, WIDEST / count[place])
