@@ -6,7 +6,10 @@ from pathlib import Path
 from tubfem.report.redraw import redraw
 
 ROOT = Path(__file__).parents[1]
-NAMED = {"regions", "joints", "joint_margins", "others", "load_cases", "cost", "cloth", "margins", "single_run_bands"}
+NAMED = {
+    *("regions", "joints", "joint_margins", "others", "load_cases", "cost", "cloth", "margins"),
+    *("single_run_bands", "cloth_left_out", "weaker"),
+}
 
 
 def assert_drawn_again(out, *names):

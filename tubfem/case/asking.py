@@ -29,8 +29,13 @@ def schedule_faults(case: Case) -> Iterator[tuple[Path, str]]:
     """Path and words of every fault."""
     asked = case.schedule
     known = regions(case)
-    for name in asked.regions:
+    for name, limits in asked.regions.items():
         family, colon, rest = name.partition(":")
+        if colon and (limits.min or 0) < 0:
+            yield (
+                ("schedule", "regions", name),
+                f"min = {limits.min}: plies are taken off regions alone; write 0 or more",
+            )
         if colon and family == "joint":
             try:
                 tab_kind(case, rest)

@@ -158,7 +158,7 @@ def _changed(stack: Stack, flag: str, change: Change, place: str) -> Stack:
             raise CaseError(f"nothing is dropped by :{change.face}; leave it out")
         if not 0 < len(stack) - _covering(stack, last=change.face == "under"):
             raise CaseError(f"{place} is all one ply and has no covering; leave :{change.face} out")
-    return _added(stack, change) if flag == "--add" else _dropped(stack, change, place)
+    return _added(stack, change) if flag == "--add" else dropped(stack, change, place)
 
 
 def _added(stack: Stack, change: Change) -> Stack:
@@ -193,7 +193,14 @@ def usual_angle(stack: Stack, ply: str) -> float:
     return counts.most_common(1)[0][0] if counts else 0.0
 
 
-def _dropped(stack: Stack, change: Change, place: str) -> Stack:
+def dropped(stack: Stack, change: Change, place: str) -> Stack:
+    """A stack with plies dropped; `place` is its name for messages.
+
+    Raises
+    ------
+    CaseError
+        There are not so many plies, or nothing would be left.
+    """
     order = {
         "far": range(len(stack) - 1, -1, -1),
         "tool": range(len(stack)),

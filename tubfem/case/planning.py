@@ -34,10 +34,10 @@ def bias_kept(stiffness: float, front: float, rear: float) -> float:
 
 
 class RegionPlies(Table):
-    """How many plies more a region, the tab of a joint or a patch gets, at least and at most."""
+    """How many plies more a region, the tab of a joint or a patch gets, at least and at most; fewer are below 0."""
 
     shorthand: ClassVar[dict[str, Any] | None] = {"type": "integer", "minimum": 0}
-    min: int = Field(default=0, ge=0)
+    min: int | None = None
     max: int | None = Field(default=None, ge=0)
 
     @model_validator(mode="before")
@@ -47,7 +47,7 @@ class RegionPlies(Table):
 
     @model_validator(mode="after")
     def _ordered(self) -> "RegionPlies":
-        if self.max is not None and self.min > self.max:
+        if self.min is not None and self.max is not None and self.min > self.max:
             raise fault(f"min = {self.min} is more than max = {self.max}")
         return self
 
@@ -60,6 +60,7 @@ class Schedule(Table):
     least: Literal["mass", "price"] = "mass"
     candidates: Texts = ()
     most: int = Field(default=3, ge=1)
+    fewer: int = Field(default=3, ge=0)
     symmetric: bool = False
     covering: Texts = ()
     waste: Ratio = Field(default=0.15, json_schema_extra={"default": "15 %"})
@@ -74,9 +75,13 @@ class Schedule(Table):
         return self
 
     def limits(self, place: str) -> tuple[int, int]:
-        """Least and most plies more of a region, "joint:A/B" or "patch:NAME"."""
-        own = self.regions.get(place)
-        return (0, self.most) if own is None else (own.min, self.most if own.max is None else own.max)
+        """Least and most plies more of a region, "joint:A/B" or "patch:NAME"; less than 0 is that many fewer.
+
+        Plies are taken off regions alone, and off none that is to stay as it is (0).
+        """
+        own = self.regions.get(place, RegionPlies())
+        usual = 0 if ":" in place or own.max == 0 else -self.fewer
+        return usual if own.min is None else own.min, self.most if own.max is None else own.max
 
     @property
     def target(self) -> float | None:

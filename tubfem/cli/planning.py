@@ -7,7 +7,9 @@ import typer
 from tubfem import __version__
 from tubfem.cli.app import (
     CaseFile,
+    Jobs,
     Out,
+    Scheduler,
     app,
     faults,
     leave_with,
@@ -50,8 +52,20 @@ def schedule(
         int | None,
         typer.Option("--most", metavar="N", parser=whole(1), help="plies more in a region (3)", show_default=False),
     ] = None,
+    fewer: Annotated[
+        int | None,
+        typer.Option(
+            "--fewer",
+            metavar="N",
+            parser=whole(0),
+            help="plies taken off a region, at most (3); 0: none",
+            show_default=False,
+        ),
+    ] = None,
+    jobs: Jobs = 1,
+    scheduler: Scheduler = None,
 ) -> None:
-    """Find how many plies to lay where, with what is proven about it.
+    """Find how many plies to lay where, and which to leave out, with what is proven about it.
 
     The least mass or price that reaches a stiffness without negative margins; or, without a stiffness, the best use
     of the cloth on hand. Limits by region stand under [schedule] in the case.
@@ -63,23 +77,33 @@ def schedule(
         from tubfem.report.schedule_files import write_schedule
         from tubfem.report.schedule_table import print_schedule
         from tubfem.run import Stages
+        from tubfem.study.executors import forget, workers
+        from tubfem.study.schedule import STUDY
         from tubfem.study.schedule import schedule as search
 
         with progress() as tell:
             folder = results_folder(out, case)
-            changes = _asked(stiffness, springs, least, ply, most)
+            changes = _asked(stiffness, springs, least, ply, {"most": most, "fewer": fewer})
             asked = with_asked(read_twisted(case), stock or (), changes)
-            found = search(asked, folder=folder, stages=Stages(tell))
+            with workers(jobs, scheduler) as pool:
+                found = search(asked, folder=folder, stages=Stages(tell, note=tell.note), pool=pool)
             files = write_schedule(folder, found, version=__version__)
+            forget(folder, STUDY)
         print_schedule(Console(highlight=False), found)
         name_files(folder, files)
     doubts = [] if found.reached else [f"not reached: {found.target:.1f} N·m/deg"]
-    doubts += [] if found.strong else [f"negative margin: {found.place}"]
+    if found.margin is not None and found.margin < 0:
+        doubts.append(f"negative margin: {found.place}")
+    doubts += [f"negative margin: {place}" for place in found.weaker]
     leave_with(doubts)
 
 
 def _asked(
-    stiffness: float | None, springs: str | None, least: str | None, ply: list[str] | None, most: int | None
+    stiffness: float | None,
+    springs: str | None,
+    least: str | None,
+    ply: list[str] | None,
+    limits: dict[str, int | None],
 ) -> dict[str, Any]:
     """What the command line asks in place of what stands under [schedule]."""
     if stiffness is not None and springs is not None:
@@ -95,5 +119,4 @@ def _asked(
         wanted |= {"springs": table | ({"keep": parts[2]} if len(parts) == 3 else {}), "stiffness": None}
     wanted |= {} if least is None else {"least": least}
     wanted |= {} if not ply else {"candidates": tuple(ply)}
-    wanted |= {} if most is None else {"most": most}
-    return wanted
+    return wanted | {name: value for name, value in limits.items() if value is not None}

@@ -1,5 +1,6 @@
 """schedule.json and its picture."""
 
+import math
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ def write_schedule(out: Path, found: Scheduled, *, version: str) -> tuple[str, .
 
 
 def contents(found: Scheduled, version: str) -> dict[str, Any]:
-    """The schedule ready for JSON; `add` holds the texts that --add takes."""
+    """The schedule ready for JSON; `add` and `drop` hold the texts that --add and --drop take."""
     return plain(
         {
             "schema": SCHEMA,
@@ -35,19 +36,22 @@ def contents(found: Scheduled, version: str) -> dict[str, Any]:
                 "worst_margin": found.base_margin,
             },
             "add": list(found.texts),
+            "drop": list(found.drops),
             "regions": found.plies,
             "laid": [_laid(found, region) for region in found.plies],
             "stiffness_Nm_per_deg": found.confirmed,
             "bracket": {"low": found.low, "high": found.high},
             "worst_margin": found.margin,
-            "worst_place": found.place,
+            "worst_place": found.place or None,
+            "weaker": found.weaker,
             "mass_added": found.mass,
             "price": found.price,
             "currency": found.currency,
             "cloth": found.cloth,
+            "cloth_left_out": found.saved,
             "waste": found.asked.waste,
             "worth": found.worth,
-            "bound": found.bound if found.bound < float("inf") else None,
+            "bound": found.bound if math.isfinite(found.bound) else None,
             "blocks": [
                 {
                     "kind": block.kind,
@@ -64,7 +68,10 @@ def contents(found: Scheduled, version: str) -> dict[str, Any]:
 
 
 def _laid(found: Scheduled, region: str) -> dict[str, Any]:
-    """Plies of a place as it was and as chosen, what else covers it not counted, and what to lay in words."""
+    """Plies of a place as it was and as chosen, nothing else that covers it counted, and what to lay or leave out."""
     before = sum(entry.count for entry in entries_of(found.case, region) if not entry.is_core)
-    lay = [text.partition("=")[2] for text in found.texts if text.startswith(f"{region}=")]
-    return {"region": region, "plies_before": before, "plies": before + found.plies[region], "lay": ", ".join(lay)}
+    words = {
+        key: ", ".join(text.partition("=")[2] for text in texts if text.startswith(f"{region}="))
+        for key, texts in (("lay", found.texts), ("leave_out", found.drops))
+    }
+    return {"region": region, "plies_before": before, "plies": before + found.plies[region], **words}

@@ -12,6 +12,11 @@ from tubfem.study.schedule import Scheduled
 
 WHAT = {"joint": "joint ", "foam": "foam in "}  # before the names of blocks
 SURE = 1e-3  # of the stiffness: a reduced model as near as this to the run in full is told without a word
+FEWER = " A place gets more plies or has fewer, not both; cores, coverings and the outermost plies stay."
+LOADS = (
+    "What is left out was not missed by the load cases of this file. Feet, seats, belts, jacks and knocks that are not "
+    "in it may miss it."
+)
 OFTEN = 0.02  # share of the twist under which nothing is named
 
 
@@ -23,11 +28,13 @@ def print_schedule(console: Console, found: Scheduled) -> None:
     say(console, f"Now {three(found.base_stiffness)} N·m/deg, {found.before.mass.total:.2f} kg.")
     for line in told(found):
         say(console, line)
-    rows = table_of("where", "plies more", "lay")
-    for region, number in found.plies.items():
-        texts = [text.partition("=")[2] for text in found.texts if text.startswith(f"{region}=")]
-        rows.add_row(region, f"{number}", ", ".join(texts))
-    put(console, "Lay more", rows)
+    for title, texts, sign in (("Lay more", found.texts, 1), ("Leave out", found.drops, -1)):
+        rows = table_of("where", "plies more" if sign > 0 else "plies fewer", "lay" if sign > 0 else "leave out")
+        for region, number in found.plies.items():
+            if sign * number > 0:
+                own = [text.partition("=")[2] for text in texts if text.startswith(f"{region}=")]
+                rows.add_row(region, f"{sign * number}", ", ".join(own))
+        put(console, title, rows)
     cloth = table_of("ply", "m²", "m off the roll", "on hand", right=(1, 2, 3))
     for name, area in found.cloth.items():
         ply = found.case.plies[name]
@@ -35,6 +42,9 @@ def print_schedule(console: Console, found: Scheduled) -> None:
         stock = "-" if ply.on_hand is None else f"{ply.on_hand.amount:g} {ply.on_hand.unit}"
         cloth.add_row(name, f"{area:.2f}", length, stock)
     put(console, f"Cloth, {percent(found.asked.waste)} cut off", cloth)
+    if found.saved:
+        areas = ", ".join(f"{area:.2f} m² of {name}" for name, area in found.saved.items())
+        say(console, f"Left out: {areas}, offcuts not counted. What is on hand is not more for it.")
     held = table_of("holds the rest of the twist", "share", "ten times as stiff", "", right=(1, 2))
     for block in found.blocks:
         if block.share >= OFTEN:
@@ -43,15 +53,18 @@ def print_schedule(console: Console, found: Scheduled) -> None:
                 name, percent(block.share), three(block.stiffness), "has the most allowed" if block.full else ""
             )
     put(console, "What is left", held)
-    if found.texts:
+    if found.texts or found.drops:
         heading(console, "To take over")
-        for line in ("[variants.scheduled]", "add = [", *(f"  {json.dumps(text)}," for text in found.texts), "]"):
+        lines = ["[variants.scheduled]"]
+        for key, texts in (("add", found.texts), ("drop", found.drops)):
+            lines += [f"{key} = [", *(f"  {json.dumps(text)}," for text in texts), "]"] if texts else []
+        for line in lines:
             console.print(f"  {line}", soft_wrap=True, markup=False)
     say(
         console,
         f"{found.choices} choices, {found.programs} programs; full solutions with a change in the reduced model: "
         f"{found.snapshots}. The bound is of its groups and of the candidates and limits given; margins have no part "
-        "in it.",
+        f"in it.{FEWER if found.fewer else ''}",
     )
 
 
@@ -68,14 +81,26 @@ def told(found: Scheduled) -> list[str]:
     lines.append(_answer(found))
     lines.append(
         f"Solved in full: {found.confirmed:.0f} N·m/deg; the reduced model said {found.low:.0f} to {found.high:.0f}. "
-        f"Lowest margin {margin(found.margin)} in {found.place}, before {margin(found.base_margin)}."
+        + _margins(found)
     )
+    if found.weaker:
+        places = "; ".join(f"{place}: {margin(own)}" for place, own in found.weaker.items())
+        lines.append(f"Negative by what is left out: {places}.")
+    if found.drops:
+        lines.append(LOADS)
     return lines
 
 
+def _margins(found: Scheduled) -> str:
+    if found.margin is None:
+        return "No margin is judged: nothing that is loaded has a limit."
+    before = "not judged" if found.base_margin is None else margin(found.base_margin)
+    return f"Lowest margin {margin(found.margin)} in {found.place}, before {before}."
+
+
 def _answer(found: Scheduled) -> str:
-    price = "" if found.price is None or found.currency is None else f", {three(found.price)} {found.currency}"
-    laid = f"{found.mass:.2f} kg more{price}"
+    price = "" if found.price is None or found.currency is None else f", {_money(found.price, found.currency)}"
+    laid = f"{abs(found.mass):.2f} kg {'more' if found.mass >= 0 else 'less'}{price}"
     weak = "" if found.strong else " A margin is negative all the same, and no choice that was tried mends it."
     off = found.confirmed / (0.5 * (found.low + found.high)) - 1
     if found.target is None:
@@ -95,9 +120,10 @@ def _answer(found: Scheduled) -> str:
             f"{three(found.target)} N·m/deg is out of reach: the stiffest that the limits and the cloth on hand allow "
             f"gives {found.confirmed:.0f} N·m/deg for {laid}. What holds the rest of the twist stands below."
         )
-    if found.reached and not found.texts:
+    if found.reached and not found.texts and not found.drops:
         asked = f"{three(found.target)} N·m/deg"
-        return f"{asked}: the tub has {found.confirmed:.0f} as it is, and nothing need be laid.{weak}"
+        less = " Nothing that was tried may be left out." if found.fewer else ""
+        return f"{asked}: the tub has {found.confirmed:.0f} as it is, and nothing need be laid.{less}{weak}"
     met = "reached" if found.reached else f"missed by {100 * (1 - found.confirmed / found.target):.2f} %"
     unit = "kg" if found.asked.least == "mass" else found.currency
     worth = found.worth
@@ -107,12 +133,27 @@ def _answer(found: Scheduled) -> str:
         if abs(off) <= SURE
         else f" The reduced model says {_less(off)} than the run in full, and the bound is no surer than that."
     )
-    by_area = f" By area, corners not counted, that is {three(worth)} kg." if found.asked.least == "mass" else ""
+    by_area = f" By area, corners not counted, that is {_signed(worth)} kg." if found.asked.least == "mass" else ""
+    if found.fewer:
+        beyond = max(worth - found.bound, 0.0)
+        return (
+            f"{three(found.target)} N·m/deg is {met} with {laid}, the least {found.asked.least} found.{by_area} "
+            f"By stiffness alone no choice comes to less than {_signed(found.bound)} {unit}: {three(beyond)} {unit} "
+            f"below this one, margins left aside.{apart}{weak}"
+        )
     return (
         f"{three(found.target)} N·m/deg is {met} with {laid}, the least {found.asked.least} found.{by_area} "
         f"No choice needs less than {three(max(found.bound, 0.0))} {unit}: at most {percent(gap)} too much."
         f"{apart}{weak}"
     )
+
+
+def _signed(amount: float) -> str:
+    return f"{'-' if amount < 0 else ''}{three(abs(amount))}"
+
+
+def _money(price: float, currency: str) -> str:
+    return f"{three(abs(price))} {currency}{' less' if price < 0 else ''}"
 
 
 def _less(off: float) -> str:

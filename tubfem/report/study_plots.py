@@ -143,16 +143,20 @@ def _refine(found: Mapping[str, Any]) -> list[Plot | Bars]:
 
 
 def _schedule(found: Mapping[str, Any]) -> list[Plot | Bars]:
-    """Plies of every place that gets more, as it was and as chosen."""
+    """Plies of every place that gets more or has fewer, as it was and as chosen."""
     laid = sorted(found["laid"], key=lambda each: -each["plies"])[:BARS]
-    most = max((each["plies"] for each in laid), default=1)
+    most = max((max(each["plies"], each["plies_before"]) for each in laid), default=1)
     rows = tuple((each["region"], each["plies"] / most, _plies(each)) for each in laid)
     before = tuple(each["plies_before"] / most for each in laid)
-    return [Bars("Plies of every place that gets more, as it was and as chosen", rows, before)] if rows else []
+    what = "gets more or has fewer" if any(each.get("leave_out") for each in laid) else "gets more"
+    return [Bars(f"Plies of every place that {what}, as it was and as chosen", rows, before)] if rows else []
 
 
 def _plies(each: Mapping[str, Any]) -> str:
-    return f"{each['plies_before']} + {each['plies'] - each['plies_before']}: {each['lay']}"
+    more = each["plies"] - each["plies_before"]
+    if more < 0:
+        return f"{each['plies_before']} - {-more}: without {each['leave_out']}"
+    return f"{each['plies_before']} + {more}: {each['lay']}"
 
 
 def _spread(found: Mapping[str, Any]) -> list[Plot | Bars]:

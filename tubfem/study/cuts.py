@@ -24,6 +24,7 @@ from tubfem.errors import SolveError
 from tubfem.study.options import Option
 from tubfem.study.reduced import Reduced, coefficients
 
+SPARE = 1e-9  # of a stock: rounding
 SHARP = 1e-7  # relative gap of the integer program
 INFEASIBLE = 2  # of `milp`
 SECONDS = 30.0  # for one integer program; its bound holds if it is stopped
@@ -33,15 +34,26 @@ ONE_AT_A_TIME = Lock()  # descriptor 1 is the whole process's
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Program:
-    """Columns: one for each option, and last the work F as a share of the unchanged tub's.
+    """Columns: one for each option, the work F as a share of the unchanged tub's, and what soft rows are exceeded by.
 
-    `groups` (regions, o) sums the options of each region, `stock` the cloth of each ply and how much there is [m²].
+    `groups` (regions, o) sums the options of each region, `stock` the cloth of each ply and how much there is [m²]:
+    what is taken off gives none back. `number` is the column of an option by its `id`.
     """
 
     options: tuple[Option, ...]
     regions: tuple[str, ...]
     groups: Floats
     stock: tuple[tuple[Floats, float], ...]
+    number: dict[int, int]
+
+    def columns(self, picks: Sequence[Option]) -> list[int]:
+        """The columns of some of the options."""
+        return [self.number[id(pick)] for pick in picks]
+
+    def enough(self, picks: Sequence[Option]) -> bool:
+        """Whether there is as much cloth as some of the options take."""
+        at = self.columns(picks)
+        return all(row[at].sum() <= area * (1 + SPARE) for row, area in self.stock)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -68,11 +80,11 @@ def make_program(options: Mapping[str, Sequence[Option]], left: Mapping[str, flo
     names = tuple(options)
     groups = np.array([[float(option.region == name) for option in flat] for name in names]).reshape(-1, len(flat))
     stock = tuple(
-        (np.array([option.cloth.get(ply, 0.0) for option in flat]), area)
+        (np.array([max(option.cloth.get(ply, 0.0), 0.0) for option in flat]), area)
         for ply, area in left.items()
         if any(ply in option.cloth for option in flat)
     )
-    return Program(flat, names, groups, stock)
+    return Program(flat, names, groups, stock, {id(option): k for k, option in enumerate(flat)})
 
 
 def make_cut(reduced: Reduced, options: Sequence[Option], b: Floats) -> Cut:
@@ -96,6 +108,8 @@ def least(
     *,
     whole: bool,
     also: Sequence[tuple[Floats, float, float]] = (),
+    soft: Sequence[tuple[Floats, float]] = (),
+    penalty: float = 0.0,
 ) -> Chosen | None:
     """The choice of least cost whose work is at most `work` as far as the cuts can tell; None if there is none.
 
@@ -107,33 +121,37 @@ def least(
         Whether options are taken whole, or may be mixed.
     also
         Further rows (o,) with their least and greatest value.
+    soft
+        Further rows (o,) with a greatest value, all of which may be exceeded by one amount at `penalty` for each unit.
     """
     count = len(program.options)
-    rows = [np.append(row, 0.0) for row in program.groups]
+    rows = [np.append(row, [0.0, 0.0]) for row in program.groups]
     low, high = [1.0] * len(rows), [1.0] * len(rows)
     for row, area in program.stock:
-        rows.append(np.append(row, 0.0))
+        rows.append(np.append(row, [0.0, 0.0]))
         low.append(-np.inf)
         high.append(area)
     for cut in cuts:
         # In the least-work program F stands in the row; with a given F the motion may be scaled until it cuts deepest.
-        rows.append(np.append(cut.energy, 1.0 if work is None else 0.0))
+        rows.append(np.append(cut.energy, [1.0 if work is None else 0.0, 0.0]))
         low.append(2 * cut.work - cut.own if work is None else cut.work**2 / work - cut.own)
         high.append(np.inf)
     for row, least_value, most_value in also:
-        rows.append(np.append(row, 0.0))
+        rows.append(np.append(row, [0.0, 0.0]))
         low.append(least_value)
         high.append(most_value)
-    objective = np.zeros(count + 1)
-    if cost is None:
-        objective[-1] = 1.0
-    else:
-        objective[:-1] = cost
+    for row, most_value in soft:
+        rows.append(np.append(row, [0.0, -1.0]))
+        low.append(-np.inf)
+        high.append(most_value)
+    objective = np.append(np.zeros(count), [1.0, penalty] if cost is None else [0.0, penalty])
+    if cost is not None:
+        objective[:count] = cost
     with silent():
         found = milp(
             objective,
-            integrality=np.append(np.full(count, float(whole)), 0.0),
-            bounds=Bounds(np.zeros(count + 1), np.append(np.ones(count), 1e6)),
+            integrality=np.append(np.full(count, float(whole)), [0.0, 0.0]),
+            bounds=Bounds(np.zeros(count + 2), np.append(np.ones(count), [1e6, 1e6])),
             constraints=LinearConstraint(np.array(rows), low, high),
             options={"mip_rel_gap": SHARP, "time_limit": SECONDS},
         )
@@ -142,7 +160,7 @@ def least(
     if found.x is None:
         raise SolveError(f"the search for whole plies found nothing in {SECONDS:.0f} s; give it fewer choices")
     bound = found.fun if found.mip_dual_bound is None else min(found.fun, found.mip_dual_bound)
-    return Chosen(found.x[:-1], float(found.fun), float(bound))
+    return Chosen(found.x[:count], float(found.fun), float(bound))
 
 
 @contextmanager

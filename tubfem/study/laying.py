@@ -90,7 +90,7 @@ def find_seats(model: TubModel, family: Family, areas: Floats, target: str) -> S
                 mine = shares.setdefault(k, {})
                 mine[key] = mine.get(key, 0.0) + w * part / whole
                 np.add.at(total, steps, a * part)
-    before = {(s, side): _stiffness(model, field.stacks[s], mirrored=side) for s, side in (own or marks)}
+    before = {(s, side): group_matrix(model, field.stacks[s], mirrored=side) for s, side in (own or marks)}
     return Seats(target, own, marks, len(total) > 1, before, shares, tuple(total.tolist()))
 
 
@@ -135,7 +135,9 @@ def lay_on(model: TubModel, seats: Seats, texts: Sequence[str]) -> Laid:
         stacks[key] = _on_region(model.layup.stacks[key[0]], own, more, mirrored=key[1])
     for key, marks in seats.marks.items():
         stacks[key] = _on_patch(model.layup.stacks[key[0]], marks, more, stepped=seats.stepped)
-    differences = {key: _stiffness(model, stack, mirrored=key[1]) - seats.before[key] for key, stack in stacks.items()}
+    differences = {
+        key: group_matrix(model, stack, mirrored=key[1]) - seats.before[key] for key, stack in stacks.items()
+    }
     change = {k: sum(part * differences[key] for key, part in own.items()) for k, own in seats.shares.items()}
     return Laid(change, stacks, mass, sum(cloth.values()), cloth)
 
@@ -172,7 +174,7 @@ def _place(stack: Stack, own: tuple[int, ...], face: str) -> int:
     return order[alike - 1] + 1 if face == "over" else order[alike] + 1
 
 
-def _stiffness(model: TubModel, stack: Stack, *, mirrored: bool) -> Floats:
+def group_matrix(model: TubModel, stack: Stack, *, mirrored: bool) -> Floats:
     """Stiffness (9, 9) of a stack in the axes of its group."""
     sign = MIRRORED if mirrored else np.ones(len(MIRRORED))
     return padded_stiffness(stiffness8(stack)[None], model.states[0].shell.drilling)[0] * sign[:, None] * sign

@@ -5,6 +5,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+import numpy as np
+
 from tubfem.arrays import Floats
 from tubfem.case.changes import add_plies, parse_change, tab_kind
 from tubfem.case.faults import nearest
@@ -15,6 +17,7 @@ from tubfem.errors import CaseError
 from tubfem.geometry.mesh import areas
 from tubfem.laminate.stack import Stack
 from tubfem.study.cost import price_per_area
+from tubfem.study.dropping import fewer_texts, take_off
 from tubfem.study.laying import Key, Laid, find_seats, lay_on
 from tubfem.study.reduced import galerkin
 from tubfem.study.shares import energy_shares
@@ -33,10 +36,11 @@ OTHER_SIDE = {"far": "tool", "tool": "far", "under": "over", "over": "under"}
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Option:
-    """One choice of one place: `texts` as --add takes them (none: as it is), `plies` how many, dC by group.
+    """One choice of one place: `texts` as --add takes them, `drops` as --drop does (neither: as it is), dC by group.
 
     `region` is the place: a region, "joint:A/B" (the tab of one joint) or "patch:NAME" (of [patches], or a mount's).
-    Mass [kg], `price` in the case's currency (None where a ply has none), `cloth` the area [m²] of each ply laid.
+    `plies` how many more, mass [kg], `price` in the case's currency (None where a ply has none) and `cloth`, the area
+    [m²] of each ply, are less than 0 where plies are taken off.
     """
 
     region: str
@@ -47,6 +51,12 @@ class Option:
     mass: float
     price: float | None
     cloth: dict[str, float]
+    drops: tuple[str, ...] = ()
+
+    @property
+    def same(self) -> bool:
+        """Whether the place stays as it is."""
+        return not self.texts and not self.drops
 
 
 def all_options(tub: Ready, asked: Schedule) -> dict[str, tuple[Option, ...]]:
@@ -87,15 +97,31 @@ def all_options(tub: Ready, asked: Schedule) -> dict[str, tuple[Option, ...]]:
 def _region_options(tub: Ready, asked: Schedule, area: Floats, region: str) -> Iterator[Option]:
     model, family = tub.model, tub.family
     choices = list(region_texts(model.case, asked, region))
-    if not any(choices):
-        return
-    seats = find_seats(model, family, area, region)
-    for texts in choices:
-        laid = lay_on(model, seats, texts)
-        change = dict(laid.change)
-        if texts:
-            change |= side_change(model, family, tub.state.shell.springs, *texts)
-        yield _option(model.case, region, texts, replace(laid, change=change if texts else {}))
+    fewer = [] if asked.target is None else list(_fewer_options(tub, asked, area, region))
+    if any(choices):
+        seats = find_seats(model, family, area, region)
+        for texts in choices:
+            laid = lay_on(model, seats, texts) if texts else NOTHING
+            change = dict(laid.change)
+            if texts:
+                change |= side_change(model, family, tub.state.shell.springs, *texts)
+            yield _option(model.case, region, texts, replace(laid, change=change))
+    elif fewer:
+        yield _option(model.case, region, (), NOTHING)
+    yield from fewer
+
+
+def _fewer_options(tub: Ready, asked: Schedule, area: Floats, region: str) -> Iterator[Option]:
+    """Choices with plies taken off; where the least price is asked for, of plies that have one."""
+    model, springs = tub.model, tub.state.shell.springs
+    for texts in fewer_texts(model.case, asked, region):
+        try:
+            laid = take_off(model, tub.family, springs, area, region, texts)
+        except np.linalg.LinAlgError:  # nothing would hold some element
+            continue
+        option = _option(model.case, region, (), laid)
+        if asked.least == "mass" or option.price is not None:
+            yield replace(option, drops=texts, plies=-sum(parse_change(text).count for text in texts))
 
 
 def _patch_options(tub: Ready, asked: Schedule, area: Floats, place: str) -> Iterator[Option]:
@@ -175,6 +201,7 @@ def entries_of(case: Case, place: str) -> Entries:
 def region_texts(case: Case, asked: Schedule, region: str) -> Iterator[tuple[str, ...]]:
     """Texts of every choice of a region: each way to share out up to the most plies among the candidates."""
     least, most = asked.limits(region)
+    least = max(least, 0)
     names = asked.candidates or tuple(case.plies)
     each = 2 if asked.symmetric else 1
     rounds = most // each

@@ -13,20 +13,24 @@ from tubfem.case.planning import Schedule
 from tubfem.case.schema import Case
 from tubfem.errors import CaseError
 from tubfem.findings.results import Findings
-from tubfem.run import Stages, change_case, run_case
+from tubfem.run import Stages, run_case
 from tubfem.shell.solve import Factored
+from tubfem.study.answer import Answer, Asking, Full, find_answer, summary
 from tubfem.study.cost import price_per_area
 from tubfem.study.cuts import make_program
+from tubfem.study.descent import Goal
+from tubfem.study.executors import SERIAL, Kept, Pool
+from tubfem.study.fingerprints import case_key, fingerprint
+from tubfem.study.judged import followed
 from tubfem.study.options import all_options, cloth_left
 from tubfem.study.reduced import galerkin
-from tubfem.study.search import HAIR, Search, Trial, cheapest, exclude, stiffest, try_out, with_margins
+from tubfem.study.search import HAIR, Search, Trial
 from tubfem.study.shares import energy_shares
 from tubfem.study.store import ready
 from tubfem.study.tabs import NAMED
-from tubfem.study.weakest import weakest_of
+from tubfem.study.together import together
 
-CONFIRMS = 6  # runs in full before the last one is given as it is
-EXCLUDED = 3  # choices that fall short in full are excluded one by one so often; then the target is raised
+STUDY = "schedule"
 SHOWN = 5  # regions and joints that hold the rest of the twist
 STIFFER = 10.0  # times: what a block would give if it were so much stiffer
 
@@ -52,15 +56,17 @@ class Scheduled:
     Attributes
     ----------
     target : [N·m/deg], None where the stiffest was asked for
-    texts : everything laid more, as --add takes it
-    plies : by place (region, "joint:A/B", "patch:NAME"), how many
+    texts, drops : everything laid more, as --add takes it, and taken off, as --drop does
+    plies : by place (region, "joint:A/B", "patch:NAME"), how many more, or fewer (less than 0)
     low, high : bracket of the reduced model [N·m/deg]
-    confirmed, margin, place : stiffness, lowest margin and where, of a run in full
+    confirmed, margin, place : stiffness, lowest margin and where, of a run in full; None where nothing is judged
+    weaker : what else that run judges, by name, that has become negative by what is taken off
     mass, price : what the run in full weighs more [kg]; net of offcuts in `currency`
-    cloth : area laid of every ply [m²]
+    cloth, saved : area of every ply laid more, and taken off [m²]
     worth, bound : mass (by area, corners not counted), price or stiffness, and what no choice is better than
     possible : whether any choice meets the target in the reduced model; if not, this is the stiffest
     reached : whether the run in full does; `strong` whether no margin is negative in it
+    fewer : whether plies might be taken off
     blocks : what holds the twist that is left
     """
 
@@ -70,23 +76,27 @@ class Scheduled:
     target: float | None
     before: Findings
     base_stiffness: float
-    base_margin: float
+    base_margin: float | None
     texts: tuple[str, ...]
+    drops: tuple[str, ...]
     plies: dict[str, int]
     low: float
     high: float
     confirmed: float
-    margin: float
+    margin: float | None
     place: str
+    weaker: dict[str, float]
     mass: float
     price: float | None
     currency: str | None
     cloth: dict[str, float]
+    saved: dict[str, float]
     worth: float
     bound: float
     possible: bool
     reached: bool
     strong: bool
+    fewer: bool
     blocks: tuple[Block, ...]
     choices: int
     programs: int
@@ -94,7 +104,12 @@ class Scheduled:
 
 
 def schedule(
-    case: Case, asked: Schedule | None = None, *, folder: Path | None = None, stages: Stages | None = None
+    case: Case,
+    asked: Schedule | None = None,
+    *,
+    folder: Path | None = None,
+    stages: Stages | None = None,
+    pool: Pool = SERIAL,
 ) -> Scheduled:
     """Search the whole-ply schedule of a case.
 
@@ -104,6 +119,8 @@ def schedule(
         What is wanted; what the case says under [schedule] by default.
     folder
         Where the reduced model is kept, and read again while the tub is the same.
+    pool
+        Where the full solves are done.
 
     Raises
     ------
@@ -128,32 +145,16 @@ def schedule(
     with stages("choices"):
         options = all_options(tub, asked)
         if not options:
-            raise CaseError("no place may get a ply more; raise most or max under [schedule]")
+            raise CaseError("no place may get a ply more, or have one fewer; raise most, max or fewer under [schedule]")
         if asked.target is None:  # cloth whose stock is not known cannot be given out
             left = {**dict.fromkeys(names - left.keys(), 0.0), **left}
-        search = Search(tub, make_program(options, left), findings, folder)
-    with stages("search"):
-        trial, bound, possible = _found(search, asked)
-    return _confirmed(case, asked, search, trial, bound, possible, stages)
-
-
-def _found(search: Search, asked: Schedule) -> tuple[Trial, float, bool]:
-    """The choice, the bound of what was asked for, and whether a target is met."""
-    if asked.target is not None:
-        trial, bound = cheapest(search, _cost(search, asked), asked.target)
-        if trial is not None:
-            return _mended(search, asked, asked.target, trial), bound, True
-    trial, bound = stiffest(search)
-    return _mended(search, asked, None, trial), bound, asked.target is None
-
-
-def _mended(search: Search, asked: Schedule, target: float | None, trial: Trial) -> Trial:
-    """The choice without negative margins that comes after it, or itself where nothing mends them."""
-
-    def again() -> Trial | None:
-        return stiffest(search)[0] if target is None else cheapest(search, _cost(search, asked), target)[0]
-
-    return with_margins(search, trial, again) or trial
+        search = Search(tub, make_program(options, left), together(tub.model, tub.family), folder)
+        search.pace = 2 if asked.symmetric else 1
+    goal = Goal() if asked.target is None else Goal(_cost(search, asked), asked.target)
+    before = Full(**summary(findings, tub.setup.name))
+    kept = None if folder is None else Kept(folder, STUDY, fingerprint(case_key(case), model.mesh.points.tobytes()))
+    answer = find_answer(search, goal, Asking(case, model.mesh, before, pool, kept, stages))
+    return _scheduled(case, asked, search, findings, before, answer)
 
 
 def _cost(search: Search, asked: Schedule) -> Floats:
@@ -162,65 +163,48 @@ def _cost(search: Search, asked: Schedule) -> Floats:
     return mass if asked.least == "mass" else np.array([option.price for option in options], dtype=float)
 
 
-def _confirmed(
-    case: Case, asked: Schedule, search: Search, trial: Trial, bound: float, possible: bool, stages: Stages
+def _scheduled(
+    case: Case, asked: Schedule, search: Search, findings: Findings, before: Full, answer: Answer
 ) -> Scheduled:
-    """The choice by a run in full; searched again where the run finds it too soft, or weak where it was not."""
-    name, mesh = search.tub.setup.name, search.tub.model.mesh
-    for number in range(CONFIRMS):
-        with stages("confirm"):
-            _, _, findings = run_case(change_case(case, add=trial.texts), base=case, mesh=mesh)
-        stiffness = findings.load_cases[name].torsion.pickup_to_pickup
-        margin, place = _lowest(findings, name)
-        soft = asked.target is not None and possible and stiffness < asked.target * (1 - HAIR)
-        if number == CONFIRMS - 1 or not (soft or margin < 0 <= trial.margin):
-            break
-        with stages("search"):
-            if soft:
-                exclude(search, trial)
-                wanted = asked.target if number < EXCLUDED else asked.target * trial.high / stiffness * (1 + 2 * HAIR)
-                again, lower = cheapest(search, _cost(search, asked), wanted)
-                bound = lower if number < EXCLUDED and again is not None and not search.banned else bound
-                again = None if again is None else _mended(search, asked, wanted, again)
-            else:
-                said = trial.margins.get(place, trial.margin)
-                search.short[place] = search.short.get(place, 0.0) + said - margin
-                again = _mended(search, asked, asked.target if possible else None, try_out(search, trial.picks))
-        if again is None or again.texts == trial.texts:
-            break
-        trial = again
-    enough = asked.target is None or stiffness >= asked.target * (1 - HAIR)
+    name, trial, full = search.tub.setup.name, answer.trial, answer.full
+    margin, place = _lowest(followed(full.judged, name))
+    enough = asked.target is None or full.stiffness >= asked.target * (1 - HAIR)
     prices = [option.price for option in trial.picks]
-    cloth: dict[str, float] = {}
+    area: dict[str, float] = {}
+    saved: dict[str, float] = {}
     for option in trial.picks:
-        for ply, area in option.cloth.items():
-            cloth[ply] = cloth.get(ply, 0.0) + area
-    currencies = {price_per_area(case.plies[ply])[1] for ply in cloth if price_per_area(case.plies[ply])}
-    base = search.findings
+        for ply, each in option.cloth.items():
+            own = area if each > 0 else saved
+            own[ply] = own.get(ply, 0.0) + abs(each)
+    currencies = {price[1] for ply in area | saved if (price := price_per_area(case.plies[ply]))}
     return Scheduled(
         case=case,
         asked=asked,
         load_case=name,
         target=asked.target,
-        before=base,
+        before=findings,
         base_stiffness=search.tub.stiffness,
-        base_margin=_lowest(base, name)[0],
+        base_margin=_lowest(followed(before.judged, name))[0],
         texts=trial.texts,
+        drops=trial.drops,
         plies={option.region: option.plies for option in trial.picks if option.plies},
         low=trial.low,
         high=trial.high,
-        confirmed=stiffness,
+        confirmed=full.stiffness,
         margin=margin,
         place=place,
-        mass=findings.mass.total - base.mass.total,
+        weaker=answer.weaker if trial.drops else {},
+        mass=full.mass - before.mass,
         price=None if None in prices else sum(prices),
         currency=currencies.pop() if len(currencies) == 1 else None,
-        cloth=cloth,
-        worth=_worth(asked, trial, stiffness, possible=possible),
-        bound=bound,
-        possible=possible,
-        reached=possible and enough,
-        strong=margin >= 0,
+        cloth=area,
+        saved=saved,
+        worth=_worth(asked, trial, full.stiffness, possible=answer.possible),
+        bound=answer.bound,
+        possible=answer.possible,
+        reached=answer.possible and enough,
+        strong=(margin is None or margin >= 0) and not (answer.weaker and trial.drops),
+        fewer=any(option.drops for option in search.program.options),
         blocks=blocks(search, trial),
         choices=len(search.program.options),
         programs=search.programs,
@@ -255,7 +239,6 @@ def blocks(search: Search, trial: Trial) -> tuple[Block, ...]:
     return tuple(found)
 
 
-def _lowest(findings: Findings, name: str) -> tuple[float, str]:
-    """Lowest margin of regions and joints, and where."""
-    found = weakest_of(findings.load_cases[name])
-    return np.inf if found.margin is None else found.margin, found.place
+def _lowest(margins: dict[str, float]) -> tuple[float | None, str]:
+    """The lowest margin and where; None where nothing is judged."""
+    return min(((margin, place) for place, margin in margins.items()), default=(None, ""))

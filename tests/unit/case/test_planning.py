@@ -60,6 +60,8 @@ def test_stock_names_the_candidates(case):
         ([], {"regions": {"joint:tab6": 1}}, "tab60"),
         ([], {"regions": {"patch:foot": 1}}, "no patch"),
         ([], {"regions": {"floor": {"min": 3, "max": 1}}}, "min = 3"),
+        ([], {"regions": {"joint:tab60": {"min": -1}}}, "taken off regions alone"),
+        ([], {"fewer": -1}, "fewer"),
         ([], {"least": "weight"}, "least"),
         ([], {"springs": {"front": "450", "rear": "350 N*m/deg"}}, "unit"),
     ],
@@ -70,5 +72,8 @@ def test_mistakes_are_told(case, stock, wanted, words):
 
 
 def test_limits_of_a_place_are_its_own_or_those_of_all(case):
-    asked = with_asked(case, (), {"most": 4, "regions": {"floor": {"min": 1}, "joint:tab60": 0}}).schedule
-    assert [asked.limits(place) for place in ("tunnel", "floor", "joint:tab60")] == [(0, 4), (1, 4), (0, 0)]
+    regions = {"floor": {"min": 1}, "sill": 2, "front_bulkhead": 0, "rear_bulkhead": {"min": -1}, "joint:tab60": 0}
+    asked = with_asked(case, (), {"most": 4, "fewer": 2, "regions": regions}).schedule
+    places = ("tunnel", *regions, "joint:floor/tunnel.side")
+    wanted = [(-2, 4), (1, 4), (-2, 2), (0, 0), (-1, 4), (0, 0), (0, 4)]
+    assert [asked.limits(place) for place in places] == wanted

@@ -12,6 +12,8 @@ BASE = {
     "price": None,
     "currency": None,
     "texts": ("floor=a",),
+    "drops": (),
+    "fewer": False,
 }
 
 
@@ -38,3 +40,13 @@ def test_a_bound_stays_beside_the_reduced_model_where_the_run_in_full_is_elsewhe
 def test_a_tub_that_is_stiff_enough_needs_nothing():
     text = answer(target=7000.0, confirmed=9000.0, bound=0.0, worth=0.0, mass=0.0, texts=())
     assert text == "7000 N·m/deg: the tub has 9000 as it is, and nothing need be laid."
+
+
+def test_what_is_left_out_is_told_as_less_and_the_bound_as_one_of_stiffness_alone():
+    """5.82 kg less where 6.45 would be stiff enough: 0.63 kg apart, whatever the margins hold back."""
+    more = {"mass": -5.82, "worth": -5.82, "bound": -6.45, "price": -63.0, "currency": "EUR", "fewer": True}
+    text = answer(target=8500.0, confirmed=8512.0, low=8511.0, high=8513.0, drops=("floor=a",), texts=(), **more)
+    assert "is reached with 5.82 kg less, 63.0 EUR less, the least mass found" in text
+    assert "By stiffness alone no choice comes to less than -6.45 kg: 0.630 kg below this one" in text
+    text = answer(target=8500.0, confirmed=9000.0, bound=-2.0, worth=0.0, mass=0.0, texts=(), fewer=True)
+    assert text.endswith("nothing need be laid. Nothing that was tried may be left out.")

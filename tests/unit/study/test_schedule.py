@@ -94,6 +94,50 @@ def test_so_many_metres_and_where(path, done):
     assert_allclose(found["price"], 13 * found["cloth"]["biax600"])
 
 
+def test_a_tub_that_is_too_stiff_loses_plies(path, done, tmp_path):
+    """What is left out is as --drop takes it, reaches the target with the same numbers, and is the same in processes.
+
+    Without plies fewer the answer is the tub as it is, and every number of the file is one.
+    """
+    out, _ = done
+    base = json.loads((out / "schedule.json").read_text())["base"]
+    target = f"{0.93 * base['stiffness_Nm_per_deg']:.1f}"
+    words = ("--stiffness", target, "--ply", "biax600", "--most", "1")
+    result = invoke(path, out, *words)
+    assert result.exit_code == 0, result.output
+    text = (out / "schedule.json").read_text()
+    assert "Infinity" not in text
+    assert "NaN" not in text
+    found = json.loads(text)
+    assert_drawn_again(out, "schedule")
+    assert_documented("schedule.json", found)
+    assert found["reached"]
+    assert found["drop"]
+    assert found["mass_added"] < -0.5
+    assert found["bound"] <= found["worth"] + 1e-6
+    assert found["worst_margin"] >= 0
+    assert found["weaker"] == {}
+    case = load_case(path)
+    _, _, findings = run_case(change_case(case, add=found["add"], drop=found["drop"]), base=case)
+    assert_allclose(findings.load_cases["torsion"].torsion.pickup_to_pickup, found["stiffness_Nm_per_deg"], rtol=1e-9)
+    assert_allclose(findings.mass.total, base["mass"] + found["mass_added"], rtol=1e-9)
+    pasted = result.stdout[result.stdout.index("[variants.scheduled]") :]
+    pasted = pasted[: pasted.index("]\n", pasted.index("drop =")) + 2]
+    assert tomllib.loads(pasted)["variants"]["scheduled"]["drop"] == found["drop"]
+    assert "Feet, seats, belts, jacks" in " ".join(result.stdout.split())
+    more = invoke(path, tmp_path, *words, "--jobs", "2")
+    assert more.exit_code == 0, more.output
+    again = json.loads((tmp_path / "schedule.json").read_text())
+    assert (again["add"], again["drop"]) == (found["add"], found["drop"])
+    assert_allclose(again["stiffness_Nm_per_deg"], found["stiffness_Nm_per_deg"], rtol=1e-9)
+    assert not (tmp_path / "finished").exists()
+    kept = invoke(path, out, *words, "--fewer", "0")
+    assert kept.exit_code == 0, kept.output
+    whole = json.loads((out / "schedule.json").read_text())
+    assert whole["add"] == whole["drop"] == []
+    assert whole["bound"] == whole["mass_added"] == 0
+
+
 def test_nothing_asked_or_no_price_is_told(path):
     case = load_case(path)
     with pytest.raises(CaseError, match="what for"):

@@ -8,12 +8,11 @@ plies belong on the thinnest ones. The other is searched exhaustively, by the pr
 from dataclasses import replace
 from functools import reduce
 from itertools import product
-from types import SimpleNamespace
 
 import numpy as np
 import pytest
 from numpy.testing import assert_allclose
-from tub_box import box_case, box_mesh
+from searched_boxes import CLOTH, NO_ENDS, SHEET, STIFF_ENDS, masses, searched
 
 from tubfem.case.changes import add_plies
 from tubfem.case.planning import Schedule
@@ -22,36 +21,15 @@ from tubfem.findings.torsion import axle_stiffness
 from tubfem.shell.solve import solve
 from tubfem.study import search as searching
 from tubfem.study.cuts import make_program
+from tubfem.study.descent import Goal, descend
 from tubfem.study.family import spring_change
-from tubfem.study.options import all_options
 from tubfem.study.reduce import family_stiffness, torsion_of
-from tubfem.study.search import Search, cheapest, stiffest, try_out, with_margins
-from tubfem.study.store import ready
-from tubfem.study.together import laid_together, on_patch
+from tubfem.study.search import Search, cheapest, stiffest, try_out
+from tubfem.study.together import on_patch
 from tubfem.tub.build import build_model
 from tubfem.tub.fillets import joint_masses
 from tubfem.tub.joints import join
 from tubfem.tub.layup import lay_plies
-
-STRAINS = {name: 0.02 for name in ("e1t", "e1c", "e2t", "e2c", "g12")}
-SHEET = {"E": "20 GPa", "nu": 0.3, "thickness": 0.5, "density": "2000 kg/m^3", **STRAINS}
-BIAX = {"fibre": "e-glass", "architecture": "biaxial +-45 stitched", "areal_weight": "600 g/m^2"}
-CLOTH = {**BIAX, "resin": "epoxy, room-temperature cure", "process": "hand"}
-STIFF_ENDS = {"front": ["20 x sheet"], "rear": ["20 x sheet"]}
-NO_ENDS = {"front": 0, "rear": 0}
-
-
-def searched(asked, *, plies, layups, left=None, cells=(4, 10, 4), **more):
-    case = box_case(plies=plies, layups=layups, **more)
-    mesh = box_mesh(cells)
-    tub, _ = ready(build_model(case, mesh, lay_plies(case, mesh)))
-    options = all_options(tub, asked)
-    findings = SimpleNamespace(load_cases={tub.setup.name: SimpleNamespace(joints={})})
-    return Search(tub, make_program(options, left or {}), findings, None), options
-
-
-def masses(search):
-    return np.array([option.mass for option in search.program.options])
 
 
 @pytest.fixture(scope="module")
@@ -201,7 +179,7 @@ def test_plies_of_a_region_and_of_a_patch_meet_in_one_stack(tabbed):
     region, patch = (next(o for o in options[name] if o.plies == 2) for name in ("top", "patch:middle"))
     case = reduce(add_plies, (*region.texts, *patch.texts), model.case)
     known = {stack.key() for stack in lay_plies(case, model.mesh).stacks}
-    both = laid_together(model.layup.stacks, region.stacks, patch)
+    both = search.together.stacks([patch, region])
     shared = region.stacks.keys() & patch.stacks.keys()
     assert shared
     assert all(both[key].key() in known for key in both)
@@ -237,7 +215,7 @@ def test_the_cloth_on_hand_goes_where_it_gains_most(exhausted, laminated):
     """0.9 m² of the biaxial and none of the rest: the stiffest of all choices that this allows."""
     search, _ = laminated
     left = {"biax": 0.9, "uni": 0.0}
-    short = Search(search.tub, make_program(laminated[1], left), search.findings, None)
+    short = Search(search.tub, make_program(laminated[1], left), search.together, None)
 
     def laid(trial, ply):
         return sum(pick.cloth.get(ply, 0.0) for pick in trial.picks)
@@ -257,13 +235,13 @@ def test_what_is_too_weak_is_mended(laminated):
     cost = masses(search)
     target = 1.001 * search.tub.stiffness
     lean, bound = cheapest(search, cost, target)
-    assert with_margins(search, lean, pytest.fail) is lean
+    assert descend(search, lean, Goal(cost, target)).texts == lean.texts
     hot = search.tub.hot
     raised = replace(hot, own=1.02 * (1 + lean.margin) * hot.own)
-    weak = Search(replace(search.tub, hot=raised), search.program, search.findings, None)
+    weak = Search(replace(search.tub, hot=raised), search.program, search.together, None)
     lean, bound = cheapest(weak, cost, target)
     assert -0.03 < lean.margin < 0
-    mended = with_margins(weak, lean, lambda: cheapest(weak, cost, target)[0])
+    mended = descend(weak, lean, Goal(cost, target))
     assert mended.margin >= 0
     assert mended.high >= target
     assert bound <= sum(pick.mass for pick in mended.picks) * (1 + 1e-6)
@@ -292,10 +270,10 @@ def test_a_joint_too_weak_gets_plies_in_its_own_tab(tabbed):
     bare = tuple(own[0] for own in options.values())
     place, (first, second) = "joint left/top", options["joint:left/top"][:2]
     margins = [try_out(search, (each, *bare[:1], *bare[2:])).margins[place] for each in (first, second)]
-    weak = Search(search.tub, search.program, search.findings, None, short={place: sum(margins) / 2})
+    weak = Search(search.tub, search.program, search.together, None, short={place: sum(margins) / 2})
     trial = try_out(weak, bare)
     assert (trial.place, trial.margin < 0) == (place, True)
-    mended = with_margins(weak, trial, lambda: cheapest(weak, masses(weak), search.tub.stiffness)[0])
+    mended = descend(weak, trial, Goal(masses(weak), search.tub.stiffness))
     assert mended.margin >= 0
     assert {pick.region: pick.plies for pick in mended.picks if pick.plies} == {"joint:left/top": 1}
 
@@ -313,21 +291,21 @@ def test_a_joint_is_relieved_by_laying_less_on_what_loads_it(laminated, monkeypa
         "margins_of_joints",
         lambda tub, b, change, laid: {"floor/top": (-0.1 if loading & set(change) else 0.4, "bond shear")},
     )
-    fresh = Search(search.tub, search.program, search.findings, None, cuts=list(search.cuts))
+    fresh = Search(search.tub, search.program, search.together, None, cuts=list(search.cuts))
     weak = try_out(fresh, lean.picks)
     assert (weak.place, weak.margin) == ("joint floor/top", -0.1)
-    mended = with_margins(fresh, weak, lambda: cheapest(fresh, cost, target)[0])
+    mended = descend(fresh, weak, Goal(cost, target))
     assert mended.margin >= 0
     assert mended.high >= target * (1 - 1e-5)
     assert next(pick for pick in mended.picks if pick.region == "top").plies == 0
     monkeypatch.setattr(searching, "margins_of_joints", lambda *_: {"floor/top": (-0.1, "bond shear")})
-    assert with_margins(fresh, try_out(fresh, lean.picks), pytest.fail) is None
+    assert descend(fresh, try_out(fresh, lean.picks), Goal(cost, target)).margin == -0.1
 
 
 def test_what_a_run_in_full_found_lower_is_taken_off_the_margin(laminated):
     search, _ = laminated
     lean, _ = cheapest(search, masses(search), 1.001 * search.tub.stiffness)
-    told = Search(search.tub, search.program, search.findings, None, short={lean.place: lean.margin + 0.25})
+    told = Search(search.tub, search.program, search.together, None, short={lean.place: lean.margin + 0.25})
     again = try_out(told, lean.picks)
     assert_allclose(again.margin, -0.25)
     assert again.place == lean.place
