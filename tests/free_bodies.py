@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from tubfem.shell.assemble import KINDS, element_stiffness, padded_stiffness
+from tubfem.shell.assemble import element_stiffness, padded_stiffness, strain_matrix
 from tubfem.shell.normals import smooth_normals
 
 
@@ -21,7 +21,7 @@ def element_forces(model, u, chosen):
         if not some.any():
             continue
         conn = b.conn[some]
-        B, M, dA = KINDS[b.kind].strain_matrix(model.points[conn], n[some], b.direction[some])
+        B, M, dA = (each[some] for each in strain_matrix(model.points, b, slice(0, len(b.conn)), n))
         K = element_stiffness(B, M, dA, C[b.stack[some]])
         force = np.einsum("eij,cej->cei", K, u[:, conn].reshape(len(u), len(conn), -1))
         np.add.at(total, (slice(None), conn), force.reshape(len(u), *conn.shape, 6))

@@ -3,6 +3,7 @@
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
+from tubfem.shell.edges import relieve
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Support, tie
 
@@ -52,7 +53,7 @@ def shell(points, blocks, stiffness, loads, *, supports=(), rigid=(), spread=(),
     stiffness = np.asarray(stiffness).reshape(-1, 8, 8)
     ties = tie(points, loads.shape[1], supports=supports, rigid=rigid, spread=spread)
     mass = np.zeros((len(stiffness), 3)) if mass is None else mass
-    return ShellModel(points, tuple(blocks), stiffness, mass, tuple(springs), ties, loads, drilling)
+    return relieve(ShellModel(points, tuple(blocks), stiffness, mass, tuple(springs), ties, loads, drilling))
 
 
 def tied(a, b, stiffness):

@@ -115,7 +115,7 @@ def model_case(
     with stages("layup"):
         layup = lay_plies(case, mesh, thickness, whole)
     with stages("model"):
-        model = replace(build_model(case, mesh, layup), rims=opening_rims(plain, mesh), whole=whole)
+        model = replace(build_model(case, mesh, layup, base=base), rims=opening_rims(plain, mesh), whole=whole)
     cautions = tuple(note for note in notes if note.startswith(CAUTION))
     notes = tuple(note for note in notes if note not in cautions)
     return replace(model, cautions=(*cautions, *model.cautions), notes=(*notes, *model.notes))
@@ -123,6 +123,8 @@ def model_case(
 
 def _with_line(case: Case, message: str) -> str:
     """A message of the mesher about "panels.NAME" with the line where that panel, or the section it is of, stands."""
+    if message.startswith("mesh.size: "):
+        return f"{case.where('mesh', 'size')}: {message}"
     named = re.match(r"panels\.([^\s.:]+)", message)
     if named is None:
         return message

@@ -148,12 +148,12 @@ def test_other_panels(record, name):
 
 THICK = (
     "faces bend about their own middle and so carry shear beside the core, of which first-order theory knows nothing "
-    "(theory.md, Z.2)"
+    "(theory.md, Z.5)"
 )
 
 
 # Measure of it: bending stiffness of the faces by themselves, times (π/a)² + (π/b)², over the core's shear stiffness
-# (theory.md, Z.2): 0.03, 0.09 and 0.13 here.
+# (theory.md, Z.5): 0.03, 0.09 and 0.13 here.
 @pytest.mark.parametrize(
     ("panel", "ratio", "percent"),
     [

@@ -169,7 +169,7 @@ def test_sandwich_panel_under_pressure(record, clamped, percent, asked):
     )
 
 
-# The layer is √(Df / S) wide, Df the bending stiffness of both faces by themselves (theory.md, Z.2): 5 and 4 mm here.
+# The layer is √(Df / S) wide, Df the bending stiffness of both faces by themselves (theory.md, Z.5): 5 and 4 mm here.
 def test_clamped_edges_moved_in(record):
     """The same panel, its clamped edges moved in by the width of the layer that first-order theory has not."""
     faces = 2 * np.array([60e9, 20e9]) * SKIN**3 / 12

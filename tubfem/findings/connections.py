@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tubfem.arrays import Floats, Ints, frozen
-from tubfem.shell.assemble import KINDS, assemble, element_stiffness, padded_stiffness
+from tubfem.shell.assemble import assemble, element_stiffness, padded_stiffness, strain_matrix
 from tubfem.shell.frames import cross_matrix
 from tubfem.shell.model import ShellModel
 from tubfem.tub.connections import Connection, PathLine
@@ -163,8 +163,7 @@ def _inner_forces(model: TubModel, shell: ShellModel, motion: Floats, panels: tu
         K = np.zeros((len(conn), 6 * conn.shape[1], 6 * conn.shape[1]))
         mine = chosen[starts[index] :][part]
         if mine.any():
-            X, direction = shell.points[conn[mine]], block.direction[part][mine]
-            B, M, dA = KINDS[block.kind].strain_matrix(X, normals[mine], direction)
+            B, M, dA = (each[mine] for each in strain_matrix(shell.points, block, part, normals))
             K[mine] = element_stiffness(B, M, dA, C[block.stack[part][mine]])
         return K
 

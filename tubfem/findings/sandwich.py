@@ -27,6 +27,7 @@ SHEAR, WRINKLE, WRINKLE_RULE, CRIMP, DIMPLE = KINDS = (
     "crimping",
     "dimpling",
 )
+RULE_SHARE = WRINKLING / WRINKLING_CODE  # the same stress against another
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -120,7 +121,7 @@ def stability_use(core: CoreUse, strain: Floats, *, both_hands: bool) -> dict[st
         if kind != WRINKLE_RULE:
             found[kind] = _stability_use(core, strain, kind, both_hands=both_hands)
         else:  # the same stress against another
-            found[kind] = found[WRINKLE] / core.required[WRINKLE] * WRINKLING / WRINKLING_CODE
+            found[kind] = found[WRINKLE] / core.required[WRINKLE] * RULE_SHARE
     return found
 
 
@@ -141,13 +142,13 @@ def _stability_kinds(core: CoreUse) -> tuple[str, ...]:
 def _stability_use(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -> Floats:
     hands = (1, -1) if both_hands else (1,)
     if kind == CRIMP:
-        return core.required[CRIMP] * np.max([_use(*_crimping(core, sign * strain)) for sign in hands], axis=0)
+        return core.required[CRIMP] * np.max([used(*crimping(core, sign * strain)) for sign in hands], axis=0)
     if kind == DIMPLE:
         over_cells = [skin for skin in core.skins if skin.core.cell is not None]
-        dimple = np.max([_use(*_dimpling(skin, sign * strain)) for skin in over_cells for sign in hands], axis=0)
+        dimple = np.max([used(*_dimpling(skin, sign * strain)) for skin in over_cells for sign in hands], axis=0)
         return core.required[DIMPLE] * dimple
-    wrinkle = np.max([_use(*_wrinkling(skin, sign * strain)) for skin in core.skins for sign in hands], axis=0)
-    return wrinkle * (core.required[WRINKLE] if kind == WRINKLE else WRINKLING / WRINKLING_CODE)
+    wrinkle = np.max([used(*wrinkling(skin, sign * strain)) for skin in core.skins for sign in hands], axis=0)
+    return wrinkle * (core.required[WRINKLE] if kind == WRINKLE else RULE_SHARE)
 
 
 def core_detail(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -> CoreDetail:
@@ -160,15 +161,15 @@ def core_detail(core: CoreUse, strain: Floats, kind: str, *, both_hands: bool) -
         allowable = stress / float(ratio[at]) / core.required[SHEAR]  # of a honeycomb it hangs on the direction
         return CoreDetail(int(core.cores[at[0]]), None, stress, allowable, "Pa", 1)
     if kind == CRIMP:
-        found = [(*_crimping(core, sign * strain), sign) for sign in hands]
-        demand, critical, sign = max(found, key=lambda each: float(_use(*each[:2])))
+        found = [(*crimping(core, sign * strain), sign) for sign in hands]
+        demand, critical, sign = max(found, key=lambda each: float(used(*each[:2])))
         return CoreDetail(int(core.cores[0]), None, float(demand), float(critical) / core.required[CRIMP], "N/m", sign)
     if kind == DIMPLE:
         loaded, skins = _dimpling, [skin for skin in core.skins if skin.core.cell is not None]
     else:
-        loaded, skins = _wrinkling, core.skins
+        loaded, skins = wrinkling, core.skins
     every = [(*loaded(skin, sign * strain), sign, skin) for skin in skins for sign in hands]
-    demand, critical, sign, skin = max(every, key=lambda each: float(_use(*each[:2])))
+    demand, critical, sign, skin = max(every, key=lambda each: float(used(*each[:2])))
     share = WRINKLING_CODE / WRINKLING if kind == WRINKLE_RULE else 1 / core.required[kind]
     return CoreDetail(skin.face.core, f"{skin.face.side} skin", float(demand), float(critical) * share, "Pa", sign)
 
@@ -192,8 +193,8 @@ def _core_ratio(core: CoreUse, strain: Floats) -> Floats:
     return np.linalg.norm(np.tensordot(strain, core.shear, 1) / core.shear_strength[:, None], axis=-1)
 
 
-def _wrinkling(skin: Skin, strain: Floats) -> tuple[Floats, Floats]:
-    """Greatest compression (...) of the skin and the stress at which it wrinkles along that [Pa]."""
+def wrinkling(skin: Skin, strain: Floats) -> tuple[Floats, Floats]:
+    """Greatest compression (...) of a skin and the stress at which it wrinkles along that [Pa], under (..., 8)."""
     angle, least = principal_compression(strain @ skin.stress)
     along = strain_rotation(angle)[..., 0, :]  # (c2, s2, cs): the stress of unit compression along the angle
     E = 1 / ((along @ skin.compliance) * along).sum(axis=-1)
@@ -208,12 +209,13 @@ def _dimpling(skin: Skin, strain: Floats) -> tuple[Floats, Floats]:
     return -least, dimpling_of(skin.stress[:3], angle, skin.thickness, skin.core.cell)
 
 
-def _crimping(core: CoreUse, strain: Floats) -> tuple[Floats, Floats]:
+def crimping(core: CoreUse, strain: Floats) -> tuple[Floats, Floats]:
     """Greatest compressive line load (...) and the shear stiffness along it, which is the crimping load [N/m]."""
     angle, least = principal_compression(strain @ core.load)
     n = np.stack([np.cos(angle), np.sin(angle)], axis=-1)
     return -least, ((n @ core.stiffness) * n).sum(axis=-1)
 
 
-def _use(demand: Floats, critical: Floats) -> Floats:
+def used(demand: Floats, critical: Floats) -> Floats:
+    """Share (...) of what is critical; none of it where nothing presses."""
     return np.maximum(demand, 0.0) / critical

@@ -17,6 +17,8 @@ from tubfem.geometry.orient import orient
 from tubfem.geometry.shapes import Shapes, draw
 from tubfem.geometry.sizing import set_sizes
 
+MOST = 250_000  # elements: one and a half million freedoms, some 12 GB to solve
+USUAL = 10_000
 LIBRARIES = "apt-get install -y libgl1 libglu1-mesa libopengl0 libgomp1 libxcursor1 libxft2 libxinerama1"
 
 
@@ -76,11 +78,13 @@ def mesh_tub(tub: PlainTub) -> TubMesh:
     Raises
     ------
     MeshError
-        All faults found together: overlapping panels, gaps and slivers below the mesh size, panels that touch
-        nothing, tool faces that cannot be told, points and mounts off their panels.
+        So many elements that nothing can be solved on them. All other faults are found together: overlapping panels,
+        gaps and slivers below the mesh size, panels that touch nothing, tool faces that cannot be told, points and
+        mounts off their panels.
     """
     with gmsh_model() as model:
         shapes = draw(model, tub)
+        _refuse_too_many(model, shapes, tub)
         faults = shape_faults(model, shapes, tub)
         try:
             irregular = set_sizes(model, shapes, tub)
@@ -94,6 +98,17 @@ def mesh_tub(tub: PlainTub) -> TubMesh:
     if faults or lost:
         raise MeshError([*faults, *lost])
     return mesh
+
+
+def _refuse_too_many(model: Any, shapes: Shapes, tub: PlainTub) -> None:
+    """A size a tenth of what was meant makes a hundred times the elements, which take hours to mesh."""
+    area = sum(model.occ.getMass(2, shape.tag) for shape in shapes.pieces) * (2 if tub.mirror else 1)
+    if area / tub.size**2 > MOST:
+        size = 1e3 * np.sqrt(area / USUAL)
+        raise MeshError(
+            f"mesh.size: elements of {1e3 * tub.size:g} mm are some {area / tub.size**2:,.0f} on {area:.3g} m², more "
+            f"than can be solved; mind the unit: {size:.0f} mm would make {USUAL:,}"
+        )
 
 
 def _generate(model: Any, shapes: Shapes, tub: PlainTub, irregular: list[int]) -> HalfMesh:

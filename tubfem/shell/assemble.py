@@ -44,6 +44,20 @@ def element_stiffness(B: Floats, M: Floats, dA: Floats, C: Floats) -> Floats:
     return 0.5 * (K + K.transpose(0, 2, 1))
 
 
+def strain_matrix(points: Floats, block: Block, part: slice, normals: Floats) -> tuple[Floats, Floats, Floats]:
+    """B, M and dA of the elements `part` of a block, as of its kind (`quad4.strain_matrix`), relieved at free edges.
+
+    `points` (p, 3) [m]; `normals` (k, n, 3) are the directors at the corners of those elements.
+    """
+    B, M, dA = KINDS[block.kind].strain_matrix(points[block.conn[part]], normals, block.direction[part])
+    if block.relief is not None:
+        first, last = np.searchsorted(block.relief.elements, [part.start, part.stop])
+        own, turn = block.relief.elements[first:last] - part.start, block.relief.turn[first:last, None]
+        for rows in (B, M):
+            rows[own, :, 3:6] = turn @ rows[own, :, 3:6]
+    return B, M, dA
+
+
 def chunks(block: Block) -> list[slice]:
     """Slices of at most `CHUNK` elements that cover the block."""
     return [slice(k, min(k + CHUNK, len(block.conn))) for k in range(0, len(block.conn), CHUNK)]
@@ -57,8 +71,7 @@ def stiffness_matrix(model: ShellModel) -> sparse.csc_array:
 
     def stiffness(index: int, part: slice, normals: Floats) -> Floats:
         block = model.blocks[index]
-        X = model.points[block.conn[part]]
-        B, M, dA = KINDS[block.kind].strain_matrix(X, normals, block.direction[part])
+        B, M, dA = strain_matrix(model.points, block, part, normals)
         return element_stiffness(B, M, dA, C[block.stack[part]])
 
     return assemble(model, stiffness, spring_matrix(model))

@@ -4,7 +4,7 @@ import numpy as np
 
 from tubfem.arrays import Floats, Ints
 from tubfem.shell.assemble import KINDS
-from tubfem.shell.frames import surface_frame
+from tubfem.shell.frames import cross, surface_frame
 from tubfem.shell.model import Block, Springs
 from tubfem.shell.normals import smooth_normals
 
@@ -13,7 +13,8 @@ def pressure(points: Floats, block: Block, value: Floats | float) -> Floats:
     """Pressure [Pa] along e3 (from the tool face into the laminate) of each element (e,) or of all."""
     N, e3, dA = _surface(points, block)
     push = (np.broadcast_to(value, len(block.conn))[:, None] * dA)[..., None] * e3
-    return _gather(points, block.conn, np.einsum("qn,eqx->enx", N, push))
+    force = np.einsum("qn,eqx->enx", N, push)
+    return _gather(points, block.conn, force, _linked_moments(points, block, push.sum(1)))
 
 
 def body_force(points: Floats, blocks: tuple[Block, ...], mass: Floats, acceleration: Floats) -> Floats:
@@ -29,6 +30,7 @@ def body_force(points: Floats, blocks: tuple[Block, ...], mass: Floats, accelera
         m0, m1 = mass[block.stack, 0], mass[block.stack, 1]
         force = (m0[:, None] * share)[..., None] * acceleration
         moment = (m1[:, None] * share)[..., None] * np.cross(n, acceleration)
+        moment += _linked_moments(points, block, force.sum(1))
         total += _gather(points, block.conn, force, moment)
     return total
 
@@ -119,3 +121,19 @@ def _gather(points: Floats, conn: Ints, force: Floats, moment: Floats | None = N
     if moment is not None:
         np.add.at(total[:, 3:], conn, moment)
     return total.ravel()
+
+
+def _linked_moments(points: Floats, block: Block, force: Floats) -> Floats:
+    """Moments (e, n, 3) of an even load of resultant `force` (e, 3) on the deflection that rotations add (Z.4).
+
+    Between nodes i and j it bulges by (L/8)(1 - s²) times the difference of their tilts along the edge, which is what
+    makes the tied shear the shear of that deflection; half the edge's bulge times a third of the area takes the load.
+    """
+    if block.kind != "quad4":
+        return np.zeros((*block.conn.shape, 3))
+    X = points[block.conn]
+    along = np.roll(X, -1, axis=1) - X  # edges 12, 23, 34, 41
+    e3 = cross(X[:, 2] - X[:, 0], X[:, 3] - X[:, 1])
+    e3 = e3 / np.linalg.norm(e3, axis=1)[:, None]
+    turn = ((force * e3).sum(1) / 24)[:, None, None] * cross(np.broadcast_to(e3[:, None], along.shape), along)
+    return np.roll(turn, 1, axis=1) - turn

@@ -13,6 +13,26 @@ MODES_OF_A_BEAM = 6  # natural modes: elongation, twist, two of bending in each 
 
 
 @dataclass(frozen=True, eq=False, slots=True)
+class Relief:
+    """Curvatures that elements at free edges feel of those that their nodes' motion has (`shell.edges`).
+
+    Attributes
+    ----------
+    elements : (k,)
+        Of a block, ascending.
+    turn : (k, 3, 3)
+        From κx κy κxy to κx κy κxy, in the material frame.
+    """
+
+    elements: Ints
+    turn: Floats
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "elements", frozen(np.asarray(self.elements, dtype=np.int64)))
+        object.__setattr__(self, "turn", frozen(np.asarray(self.turn, dtype=float)))
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class Block:
     """Elements of one kind.
 
@@ -26,12 +46,15 @@ class Block:
         Row of `ShellModel.stiffness` and `ShellModel.mass`.
     direction : (e, 3)
         0° reference; e1 of the material frame is its projection on the surface.
+    relief
+        Of elements at free edges; None for none.
     """
 
     kind: str
     conn: Ints
     stack: Ints
     direction: Floats
+    relief: Relief | None = None
 
     def __post_init__(self) -> None:
         count = len(self.conn)

@@ -1,8 +1,6 @@
 """Four-node shell on the true, possibly warped, bilinear surface.
 
-Transverse shear is tied at the middles of the edges (MITC4) [Dvorkin & Bathe, Eng. Comput. 1 (1984) 77], less most of
-its curl, so that it is the gradient of a deflection (Z.1): edges where a wall stops twisting are then right on
-elements far wider than that edge's layer. Membrane
+Transverse shear is tied at the middles of the edges (MITC4) [Dvorkin & Bathe, Eng. Comput. 1 (1984) 77]. Membrane
 strain is rebuilt from the extension of the four edges and the shear at the centre, so that warping cannot lock it
 (MITC4+) [Ko, Lee & Bathe, Comput. Struct. 182 (2017) 404]. Four enhanced modes each for membrane and bending
 strain let a single element bend in its plane [Simo & Rifai, IJNME 29 (1990) 1595].
@@ -40,7 +38,6 @@ def shape(points: Floats) -> tuple[Floats, Floats]:
 SHAPE, GRADIENT = (frozen(values) for values in shape(QUAD))
 """Shape functions (q, 4) and derivatives (q, 2, 4) at the integration points."""
 WEIGHT = 1.0
-CURL = 0.1  # of the tied shear's curl is kept, a hundredth of its energy: else one quad alone could swirl
 
 
 def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats, Floats, Floats]:
@@ -129,21 +126,13 @@ def _membrane_rows(X: Floats) -> Floats:
 
 
 def _tied_shear_rows(X: Floats, normals: Floats) -> Floats:
-    """Covariant transverse shear γ1, γ2 as rows (e, q, 2, 4, 6), linear between the middles of opposite edges.
-
-    A constant shear has none of the curl γ1,2 - γ2,1, whatever the shape of the element. What stays of γ is the mean
-    and the nearest gradient of a deflection ξη (Z.1).
-    """
+    """Covariant transverse shear γ1, γ2 as rows (e, q, 2, 4, 6), linear between the middles of opposite edges."""
     N, dN = shape(TIES)
     tie = shear_rows(N, dN, over_nodes(dN, X), normals)
     low1, high1, low2, high2 = (tie[:, None, t, k] for t, k in ((0, 0), (1, 0), (2, 1), (3, 1)))
-    slope1, slope2 = 0.5 * (high1 - low1), 0.5 * (high2 - low2)
-    long, wide = ((over_nodes(k, X) ** 2).sum(-1) for k in (XI, ETA))
-    share = (long / (long + wide))[:, None, None, None]
-    curl = (1 - CURL) * (slope1 - slope2)
     xi, eta = QUAD[:, 0, None, None], QUAD[:, 1, None, None]
-    gamma1 = 0.5 * (low1 + high1) + eta * (slope1 - share * curl)
-    gamma2 = 0.5 * (low2 + high2) + xi * (slope2 + (1 - share) * curl)
+    gamma1 = 0.5 * (1 - eta) * low1 + 0.5 * (1 + eta) * high1
+    gamma2 = 0.5 * (1 - xi) * low2 + 0.5 * (1 + xi) * high2
     return np.stack([gamma1, gamma2], axis=2)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tubfem.arrays import Floats, Ints, frozen
-from tubfem.shell.assemble import KINDS, chunks, padded_stiffness
+from tubfem.shell.assemble import KINDS, chunks, padded_stiffness, strain_matrix
 from tubfem.shell.frames import surface_frame
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.normals import smooth_normals
@@ -60,10 +60,9 @@ def _chunk_strains(
     model: ShellModel, block: Block, normals: Floats, u: Floats
 ) -> Iterator[tuple[Floats, Floats, Floats, Floats]]:
     padded = padded_stiffness(model.stiffness, model.drilling)
-    strain_matrix = KINDS[block.kind].strain_matrix
     for part in chunks(block):
         conn, C = block.conn[part], padded[block.stack[part]]
-        B, M, dA = strain_matrix(model.points[conn], normals[part], block.direction[part])
+        B, M, dA = strain_matrix(model.points, block, part, normals[part])
         count, points, _, freedoms = B.shape
         motion = u[:, conn].reshape(len(u), count, freedoms).transpose(1, 2, 0)  # (e, d, c)
         strain = (B.reshape(count, -1, freedoms) @ motion).reshape(count, points, 9, -1)

@@ -14,7 +14,7 @@ from scipy.optimize import nnls
 
 from tubfem.arrays import Floats, Ints
 from tubfem.shell.assemble import padded_stiffness
-from tubfem.shell.model import Block, ShellModel, Springs
+from tubfem.shell.model import ShellModel, Springs
 from tubfem.tub.layup import mixed
 from tubfem.tub.line_stiffness import DIRECTIONS
 from tubfem.tub.model import TubModel, plain_joint
@@ -165,7 +165,7 @@ def changed_shell(family: Family, shell: ShellModel, change: Change) -> ShellMod
     blocks, first = [], 0
     for block in shell.blocks:
         stop = first + len(block.conn)
-        blocks.append(Block(block.kind, block.conn, np.arange(first, stop), block.direction))
+        blocks.append(replace(block, stack=np.arange(first, stop)))
         first = stop
     factor = np.ones(len(family.of_spring))
     for k, share in change.items():

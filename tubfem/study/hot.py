@@ -14,6 +14,7 @@ from scipy import sparse
 
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.allowables import Allowables, allowables
+from tubfem.findings.at_once import Tables, joined, tables_of, use_at_once
 from tubfem.findings.average import Pairs, averaging, averaging_length, close_pairs, means_within
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules
 from tubfem.findings.strains import Elements, Strains, describe_elements, gather_strains, laminate_faces
@@ -37,7 +38,7 @@ class Hot:
 
     `near` (m,) are they and all that their averages may need, `elements` describes those with averages of the most used
     alone, `around` their pairs; `own` (m, 8, n) the mean strain of each in its material frame at the torque that
-    margins are taken at.
+    margins are taken at. `tables` are of the rules.
     """
 
     model: TubModel
@@ -47,6 +48,7 @@ class Hot:
     own: Floats
     mirrored: NDArray[np.bool_]
     rules: Rules
+    tables: Tables
     allowables: Allowables
 
 
@@ -64,7 +66,7 @@ def find_hot(twisted: Twisted, basis: Basis) -> Hot:
             continue
         sign = scale * twisted.stiff.family.sign[cell.elements[here], :8]
         own[np.searchsorted(near, cell.elements[here])] = basis.means(cell.part(here))[:, :8] * sign[..., None]
-    return Hot(model, near, few, around, own, mirrored, rules, allowables(model.case.margins))
+    return Hot(model, near, few, around, own, mirrored, rules, tables_of(rules), allowables(model.case.margins))
 
 
 def loaded_now(model: TubModel, shell: ShellModel, motion: Floats, torque: float) -> tuple[Loaded, float]:
@@ -138,7 +140,8 @@ def region_uses(
 def lowest_margin_laid(hot: Hot, b: Floats, layup: LayupField) -> tuple[float, str, str]:
     """Lowest margin, its region and kind, where the whole tub is laid anew on the same mesh."""
     near = replace(layup, mixture=layup.mixture[hot.near])
-    return _lowest(hot, b, replace(hot.model, layup=near), margin_rules(layup, hot.allowables))
+    rules = margin_rules(layup, hot.allowables)
+    return _lowest(hot, b, replace(hot.model, layup=near), rules, tables_of(rules))
 
 
 def beyond_reach(hot: Hot, layup: LayupField) -> tuple[str, ...]:
@@ -151,23 +154,25 @@ def beyond_reach(hot: Hot, layup: LayupField) -> tuple[str, ...]:
     return tuple(hot.elements.regions[r] for r in np.unique(hot.elements.region[over]))
 
 
-def _lowest(hot: Hot, b: Floats, model: TubModel, rules: Rules) -> tuple[float, str, str]:
-    use, followed, elements = _used(hot, b, model, rules)
-    kind = max(use, key=lambda name: float(use[name][followed].max()))
-    at = int(np.flatnonzero(followed)[use[kind][followed].argmax()])
+def _lowest(hot: Hot, b: Floats, model: TubModel, rules: Rules, tables: Tables) -> tuple[float, str, str]:
+    use, _, elements = _used(hot, b, model, rules, tables)
+    kind = max(use, key=lambda name: float(use[name].max()))
+    at = int(use[kind].argmax())
     return float(1 / use[kind][at] - 1), elements.regions[elements.region[at]], kind
 
 
-def _used(hot: Hot, b: Floats, model: TubModel, rules: Rules) -> tuple[dict[str, Floats], NDArray[np.bool_], Elements]:
-    """Uses (m,) by kind, which of the elements are followed, and the elements."""
+def _used(
+    hot: Hot, b: Floats, model: TubModel, rules: Rules, tables: Tables
+) -> tuple[dict[str, Floats], NDArray[np.bool_], Elements]:
+    """Uses (m,) by kind, zero of elements that are not followed; which are, and the elements."""
     mean = means_within(hot.around, hot.elements.area, _length(model.layup, model.layup.mixture))
     rows = np.unique(mean.indices)
     elements = _some(hot.elements, rows, sparse.csr_array(mean[rows][:, rows]))
     own = (hot.own.reshape(-1, len(b)) @ b).reshape(-1, 8)[rows]
     strain = Strains((), (), own, elements.mean @ own)
     near = replace(model, layup=replace(model.layup, mixture=model.layup.mixture[rows]))
-    use = element_use(Loaded(near, elements, rules, strain, both_hands=True))
-    return use, np.diff(elements.mean.indptr) > 0, elements  # the rest is there for the averages alone
+    followed = np.diff(elements.mean.indptr) > 0  # the rest is there for the averages alone
+    return use_at_once(Loaded(near, elements, rules, strain, both_hands=True), tables, followed), followed, elements
 
 
 def _length(layup: LayupField, mixture: Ints) -> Floats:
@@ -207,7 +212,7 @@ def _most_used(loaded: Loaded) -> Ints:
 
 def _with_stacks(
     hot: Hot, stacks: Mapping[tuple[int, bool], Stack], known: dict[int, Rules] | None = None
-) -> tuple[TubModel, Rules]:
+) -> tuple[TubModel, Rules, Tables]:
     """The model with the mixtures of the near elements alone, changed stacks behind the others; rules of all."""
     layup = hot.model.layup
     kinds, back = np.unique(2 * layup.mixture[hot.near] + hot.mirrored, return_inverse=True)
@@ -231,18 +236,21 @@ def _with_stacks(
     where = np.zeros((len(both.stacks), len(parts)), dtype=bool)
     for m, own in enumerate(parts):
         where[list(own), m] = True
-    plies = {
-        kind: (*before, *(use for own in added for use in own.plies[kind])) for kind, before in hot.rules.plies.items()
-    }
-    between = (*hot.rules.between, *(use for own in added for use in own.between))
-    cores = (*hot.rules.cores, *(use for own in added for use in own.cores))
+    plies = {kind: (*before, *added.plies[kind]) for kind, before in hot.rules.plies.items()}
+    between, cores = (*hot.rules.between, *added.between), (*hot.rules.cores, *added.cores)
     rules = replace(hot.rules, plies=plies, between=between, cores=cores, mixtures=where)
-    return replace(hot.model, layup=both), rules
+    return replace(hot.model, layup=both), rules, joined(hot.tables, tables_of(added)) if new else hot.tables
 
 
-def _rules_of(hot: Hot, layup: LayupField, stacks: Sequence[Stack], known: dict[int, Rules]) -> list[Rules]:
-    """Rules of each stack by itself, new ones put into `known`."""
+def _rules_of(hot: Hot, layup: LayupField, stacks: Sequence[Stack], known: dict[int, Rules]) -> Rules:
+    """Rules of some stacks, those of each put into `known`."""
     for stack in stacks:
         if id(stack) not in known:
             known[id(stack)] = margin_rules(replace(layup, stacks=(stack,), mixture_stacks=()), hot.allowables)
-    return [known[id(stack)] for stack in stacks]
+    each = [known[id(stack)] for stack in stacks]
+    return replace(
+        hot.rules,
+        plies={kind: tuple(use for own in each for use in own.plies[kind]) for kind in hot.rules.plies},
+        between=tuple(use for own in each for use in own.between),
+        cores=tuple(use for own in each for use in own.cores),
+    )

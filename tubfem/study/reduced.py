@@ -309,7 +309,7 @@ def _projected_groups(stiff: Stiff, basis: Basis, kept: list[int]) -> list[Proje
         else:
             e = elongation[group.members]
             P = _triangle(e.T @ e)[None]
-            source = np.array([pulled[k][group.members] for k in raw]).reshape(len(raw), -1)
+            source = np.array([pulled[k][group.members] for k in raw]).reshape(len(raw), len(group.members))
             mixed = (source @ e)[:, None, None]
             own = (source @ source.T)[:, :, None, None]
         found.append(Projected(P, tuple(fields), sources, mixed, own, compliance(group, None)))

@@ -11,6 +11,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.case.schema import Case
 from tubfem.findings.allowables import allowables
+from tubfem.findings.at_once import tables_of
 from tubfem.findings.margins import margin_rules
 from tubfem.findings.strains import describe_elements
 from tubfem.shell.solve import Factored
@@ -97,6 +98,7 @@ def digest(model: TubModel, state: State, setup: LoadCaseSetup) -> str:
     text.update(_plies(model.case).encode())
     arrays = [shell.points, shell.stiffness, shell.loads, shell.ties.T.data, shell.ties.T.indices]
     arrays += [part for block in shell.blocks for part in (block.conn, block.stack, block.direction)]
+    arrays += [block.relief.turn for block in shell.blocks if block.relief is not None]
     arrays += [part for s in shell.springs for part in (s.freedoms, s.coefficients, s.stiffness)]
     for array in arrays:
         text.update(np.ascontiguousarray(array).tobytes())
@@ -160,7 +162,8 @@ def _read(path: Path, key: str, model: TubModel, state: State, setup: LoadCaseSe
     reduced = Reduced(family, tuple(groups), *(arrays[n] for n in names), scale, work, arrays["unchanged"])
     elements, factors = describe_elements(model), allowables(model.case.margins)
     near, few, around, mirrored = around_hot(model, elements, arrays["followed"])
-    hot = Hot(model, near, few, around, arrays["own"], mirrored, margin_rules(model.layup, factors), factors)
+    rules = margin_rules(model.layup, factors)
+    hot = Hot(model, near, few, around, arrays["own"], mirrored, rules, tables_of(rules), factors)
     outputs = Outputs(*(arrays[f"output {name}"] for name in OUTPUTS))
     lines = joint_lines(model, setup, elements)
     return Ready(model, state, setup, family, stiffness, reduced, hot, outputs, lines, tuple(_snapshots(arrays)), None)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tubfem.arrays import Floats, Ints
-from tubfem.shell.assemble import KINDS, chunks
+from tubfem.shell.assemble import chunks, strain_matrix
 from tubfem.shell.model import ShellModel
 from tubfem.shell.normals import smooth_normals
 
@@ -34,10 +34,7 @@ def strained(shell: ShellModel) -> Iterator[Strained]:
         count = len(block.conn)
         if not count:
             continue
-        parts = [
-            KINDS[block.kind].strain_matrix(shell.points[block.conn[p]], normal[p], block.direction[p])
-            for p in chunks(block)
-        ]
+        parts = [strain_matrix(shell.points, block, p, normal[p]) for p in chunks(block)]
         B, M, dA = (np.concatenate(each) for each in zip(*parts, strict=True))
         freedoms = (6 * block.conn[:, :, None] + np.arange(6)).reshape(count, -1)
         yield Strained(B, M, dA, freedoms, block.stack, first + np.arange(count))

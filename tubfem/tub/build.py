@@ -17,6 +17,7 @@ from tubfem.tub.drops import steep_drops
 from tubfem.tub.fill import Foam, foam_springs
 from tubfem.tub.fillets import joint_masses, lumped
 from tubfem.tub.folds import folds
+from tubfem.tub.free_edges import relieve_edges
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.layup import layup_mass, mixed
 from tubfem.tub.loads import Shell, supports
@@ -28,12 +29,20 @@ from tubfem.tub.subframes import frame_note
 
 
 def build_model(
-    case: Case, mesh: TubMesh, layup: LayupField, *, pads: str = "spread", restraint: str = "rear"
+    case: Case,
+    mesh: TubMesh,
+    layup: LayupField,
+    *,
+    base: Case | None = None,
+    pads: str = "spread",
+    restraint: str = "rear",
 ) -> TubModel:
     """Everything the solver needs, with the names of its parts.
 
     Parameters
     ----------
+    base
+        The case without its changes, whose stacks say how wide the layers along free edges are; by default the case.
     pads
         "spread": mounts follow the mean motion of their pads; "rigid": their pads do not deform. The truth of a hard
         point lies between.
@@ -51,9 +60,9 @@ def build_model(
     hung = hang(case, mesh, joined.split, pads=pads)
     hung_on = np.concatenate([mesh.points[joined.split.mesh_node], hung.points])
     foams = foam_springs(case, mesh, layup, joined.split, len(hung_on))
-    base = np.concatenate([hung_on, *(foam.points for foam in foams)])
-    points, references = _reference_points(case, base)
-    blocks = _blocks(mesh, layup, joined)
+    meshed = np.concatenate([hung_on, *(foam.points for foam in foams)])
+    points, references = _reference_points(case, meshed)
+    blocks = relieve_edges(case, base or case, mesh, points, _blocks(mesh, layup, joined))
     bonded, stiffener_notes = stiffener_beams(case, mesh, layup, points, blocks)
     frames = (*hung.frames, *bonded)
     frame_notes = (frame_note(frame, points, hung.pickups) for frame in hung.frames)
@@ -68,10 +77,10 @@ def build_model(
     holdings, placing = place_cases(places, shell, references, restraint)
     probes = probe_nodes(places, references)
     modes = _modes(case, places, points, holdings)
-    extra = np.arange(len(base), len(points))
+    extra = np.arange(len(meshed), len(points))
     sets = (joined.springs, hung.bolts, *(foam.springs for foam in foams), *(each.springs for each in beams))
     springs = tuple(each for each in sets if len(each.stiffness))
-    unturned = np.arange(len(hung_on), len(base))  # points of bricks have no rotations
+    unturned = np.arange(len(hung_on), len(meshed))  # points of bricks have no rotations
     states = _states(layup, shell, springs, hung, holdings, extra, unturned)
     mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
     return TubModel(

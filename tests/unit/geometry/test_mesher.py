@@ -202,6 +202,18 @@ def test_missing_system_libraries_are_named_with_the_line_that_installs_them(mon
     assert caught.value.messages == (line,)
 
 
+@pytest.mark.parametrize("mirror", [False, True])
+def test_a_size_that_makes_more_elements_than_can_be_solved_is_told_at_once(mirror):
+    """A metre square, or twice that with its mirror image."""
+    square = [(0, 0, 0), (1, 0, 0), (1, 1, 0), (0, 1, 0)]
+    with pytest.raises(MeshError) as caught:
+        mesh_tub(tub(panel("plate", square, tool=DOWN, side="half" if mirror else "whole"), size=1e-3, mirror=mirror))
+    (message,) = caught.value.messages
+    count, area, usual = ("2,000,000", 2, 14) if mirror else ("1,000,000", 1, 10)
+    assert message.startswith(f"mesh.size: elements of 1 mm are some {count} on {area} m², more than can be solved")
+    assert message.endswith(f"{usual} mm would make 10,000")
+
+
 def test_curved_panel_keeps_its_normals_together():
     """A quarter cylinder seen from above: 90 degrees of turn, every normal away from the tool side."""
     r = 0.3

@@ -73,3 +73,17 @@ def test_edge_and_point_loads():
     assert_allclose(F.sum(0), [0, 0, 6.0, 0, 2.0, 0])
     assert_allclose(F[[0, 1, 5], 2], [0.6, 1.2, 0.6])
     assert_allclose(np.flatnonzero(point_load(SHEET, 7, np.arange(1.0, 7.0))), np.arange(42, 48))
+
+
+# A plate bent to w = x (a - x): between nodes its deflection bulges over the chords by the tilts' difference.
+def test_even_load_works_on_the_deflection_between_the_nodes():
+    n, a, b, p = 5, 2.0, 3.0, 7.0
+    s, conn = grid(n, 4)
+    x = a * s[:, 0]
+    points = np.column_stack([x, b * s[:, 1], np.zeros(len(s))])
+    u = np.zeros((len(points), 6))
+    u[:, 2], u[:, 4] = x * (a - x), -(a - 2 * x)
+    work = pressure(points, block(conn), p) @ u.ravel()
+    assert_allclose(work, p * b * a**3 / 6)
+    weight = body_force(points, (block(conn),), np.array([[p, 0.0, 0.0]]), np.array([0.3, 0.2, 1.0]))
+    assert_allclose(weight @ u.ravel(), work)

@@ -1,6 +1,7 @@
 """One more ply, where: ranking, shelf, prices, and full solves of the best, on the starter case."""
 
 import json
+import re
 from functools import cache
 
 import numpy as np
@@ -121,6 +122,17 @@ def test_a_tab_that_mends_the_weakest_joint_comes_first(path):
     assert margins[-1] < now.margin
     held = [c.weakest.margin for c in ranked.candidates if c.enough]
     assert held == sorted(held, reverse=True)
+
+
+def test_hinged_joints_are_no_fault_and_have_no_margin(tmp_path):
+    """Lines that are nearly stiff: none of the vectors is driven by their springs."""
+    path = tmp_path / "hinged.toml"
+    kind = re.search(r"tab60 = (\{.*\})", TEXT)[1]
+    path.write_text(TEXT.replace(kind, '{ kind = "hinged" }').replace("size = 90", "size = 120"))
+    ranked = next_ply(load_case(path), plies=["biax600"], confirm=1)
+    assert ranked.weakest.joint[0] is None
+    assert ranked.weakest.place == ranked.weakest.region[1]
+    assert ranked.candidates[0].confirmed_weakest.joint[0] is None
 
 
 def test_mass_and_price_are_area_times_ply(found):

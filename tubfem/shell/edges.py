@@ -1,0 +1,128 @@
+"""Layers along free edges, where a twisting moment dies out, on elements too wide to see them (Z.1 to Z.3)."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from tubfem.arrays import Floats, Ints
+from tubfem.shell.frames import cross, surface_frame
+from tubfem.shell.model import Block, Relief, ShellModel
+from tubfem.shell.quad4 import ETA, XI
+from tubfem.shell.ties import Ties
+
+SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0]])
+WIDEST = 0.9  # of an element, where two layers or more would fill it
+
+
+def relieve(model: ShellModel) -> ShellModel:
+    """The model with the layers along its free edges: those of one element only whose twist no tie holds."""
+    return replace(model, blocks=relieved(model.points, model.blocks, model.stiffness, model.ties))
+
+
+def relieved(
+    points: Floats, blocks: tuple[Block, ...], stiffness: Floats, ties: Ties | None = None
+) -> tuple[Block, ...]:
+    """Blocks with the relief of quads at free edges.
+
+    Parameters
+    ----------
+    points : (p, 3)
+        [m].
+    blocks
+        All elements: an edge is free if one of them alone has it.
+    stiffness : (s, 8, 8)
+        A, B, D and transverse shear of each stack, as in `ShellModel`.
+    ties
+        Edges along which these hold the rotation about the normal of the edge, at both ends, are not free.
+    """
+    found = []
+    for block, alone in zip(blocks, _alone([block.conn for block in blocks]), strict=True):
+        if block.kind == "quad4":
+            free = alone if ties is None else _loose(points, block, alone, ties)
+            found.append(replace(block, relief=_relief(points, block, stiffness, free)))
+        else:
+            found.append(block)
+    return tuple(found)
+
+
+def _alone(conns: list[Ints]) -> list[np.ndarray]:
+    """Per block, which edges (e, n) of its elements no other element has."""
+    edges = [np.sort(np.stack([conn, np.roll(conn, -1, axis=1)], -1), -1) for conn in conns]
+    keys = [(edge[..., 0] << 32) | edge[..., 1] for edge in edges]
+    flat = np.concatenate([np.empty(0, np.int64), *(key.ravel() for key in keys)])
+    _, place, count = np.unique(flat, return_inverse=True, return_counts=True)
+    parts = np.split(count[place] == 1, np.cumsum([key.size for key in keys]))
+    return [part.reshape(key.shape) for part, key in zip(parts[:-1], keys, strict=True)]
+
+
+def _relief(points: Floats, block: Block, stiffness: Floats, free: np.ndarray) -> Relief | None:
+    """What the free sides (e, 4) of the elements relieve."""
+    element, side = np.nonzero(free)
+    if not len(element):
+        return None
+    e1, e2, _, along, length, area = _sides(points, block, element, side)
+    c, s = (along * e1).sum(-1), (along * e2).sum(-1)
+    size = np.hypot(c, s)
+    c, s = c / size, s / size
+    C = stiffness[block.stack[element]]
+    unit = np.stack([-c * s, c * s, c * c - s * s], -1)  # curvatures κx κy κxy of a twist of 1 along the edge
+    twist = np.einsum("ei,eij,ej->e", unit, C[:, 3:6, 3:6], unit)
+    shear = c * c * C[:, 6, 6] + 2 * c * s * C[:, 6, 7] + s * s * C[:, 7, 7]
+    sound = (twist > 0) & (shear > 0)  # other stacks are refused when it comes to solving
+    layer = np.sqrt(np.divide(twist, shear, out=np.ones(len(twist)), where=sound))
+    widths = area / length / layer
+    elements, place, count = np.unique(element, return_inverse=True, return_counts=True)
+    share = share_relieved(widths, both=free[element, (side + 2) % 4])
+    share = np.minimum(share, WIDEST / count[place])
+    read = np.stack([-2 * c * s, 2 * c * s, c * c - s * s], -1)  # the twist along the edge of curvatures κx κy κxy
+    less = (1 - np.sqrt(1 - count[place] * share)) / count[place]  # their energies add up, not their strains
+    turn = np.broadcast_to(np.eye(3), (len(elements), 3, 3)).copy()
+    np.subtract.at(turn, place, less[:, None, None] * unit[:, :, None] * read[:, None])
+    return Relief(elements, turn)
+
+
+def _sides(points: Floats, block: Block, element: Ints, side: Ints) -> tuple[Floats, ...]:
+    """Frames e1, e2, e3 of some elements (k,), unit vectors along one side each, its length [m] and their area [m²]."""
+    X = points[block.conn[element]]
+    g1, g2 = (np.einsum("n,enx->ex", k / 4, X) for k in (XI, ETA))
+    e1, e2, e3, quarter = surface_frame(g1, g2, block.direction[element])
+    ends = points[block.conn[element[:, None], SIDES[side]]]
+    along = ends[:, 1] - ends[:, 0]
+    length = np.linalg.norm(along, axis=1)
+    return e1, e2, e3, along / length[:, None], length, 4 * quarter
+
+
+def share_relieved(widths: Floats, *, both: np.ndarray) -> Floats:
+    """Share (k,) of its element's twisting stiffness that each free edge takes away (Z.2, Z.3).
+
+    `widths` (k,) are elements' widths across the edge over √(D66/S); `both` (k,) where the opposite edge is free too,
+    and takes as much. Without it a row of elements would be stiffer than its layers let it be.
+    """
+    low, high = np.zeros(len(widths)), np.full(len(widths), WIDEST)
+    for _ in range(40):
+        share = 0.5 * (low + high)
+        much = _relieved(widths, share, both) > np.where(both, np.tanh(widths / 2), 0.5)
+        low, high = np.where(much, low, share), np.where(much, share, high)
+    # Elements much narrower than the layer need none, and what would mend their last per cent is much of their own.
+    return np.where(both, 0.5, 1.0) * low * -np.expm1(-4 * widths**2)
+
+
+def _relieved(x: Floats, share: Floats, both: np.ndarray) -> Floats:
+    """Energy that a layer saves, D66 twist² √(D66/S) its unit, elements x wide, those at the edge softer by `share`."""
+    left = 1 - share
+    single = 2 * left**2 / (4 * left / x + x / 3)
+    inner = np.sqrt(1 + x**2 / 12)  # stiffness of the endless row behind the first element
+    a, b, c = left / x + x / 3, -left / x + x / 6, left / x + x / 3 + inner
+    row = 0.5 * (c * left**2 - 2 * b * left * share + a * share**2) / (a * c - b * b)
+    return 0.5 * share * x + np.where(both, single, row)
+
+
+def _loose(points: Floats, block: Block, free: np.ndarray, ties: Ties) -> np.ndarray:
+    """Those of the free sides (e, 4) at one of whose ends something turns about the normal of the edge."""
+    element, side = np.nonzero(free)
+    _, _, e3, along, _, _ = _sides(points, block, element, side)
+    turning = (np.diff(ties.T.tocsr().indptr) > 0).reshape(-1, 6)[:, 3:]
+    about = np.abs(cross(e3, along))[:, None] > 0.3
+    loose = np.zeros_like(free)
+    loose[element, side] = (turning[block.conn[element[:, None], SIDES[side]]] & about).any((1, 2))
+    return loose

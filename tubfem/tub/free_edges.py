@@ -1,0 +1,37 @@
+"""Free edges of the tub, and how wide the layers are in which its walls stop twisting."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from tubfem.arrays import Floats
+from tubfem.case.schema import Case
+from tubfem.geometry.mesh import TubMesh
+from tubfem.laminate.shear import stiffness8
+from tubfem.laminate.stack import make_stack
+from tubfem.shell.edges import relieved
+from tubfem.shell.model import Block
+from tubfem.tub.plies import OUTSIDE, base_stacks
+
+
+def relieve_edges(
+    case: Case, base: Case, mesh: TubMesh, points: Floats, blocks: tuple[Block, ...]
+) -> tuple[Block, ...]:
+    """Blocks of the mesh with the relief of free edges, parted joints among them.
+
+    The layers are those of each region's own stack in the case without its changes, as the meshed surface is: a change
+    of plies is then a change of stiffness and of nothing else. Laps and patches are left out.
+    """
+    stacks = {**base_stacks(case), **base_stacks(base)}
+    C = np.zeros((len(mesh.panels), 8, 8))
+    for row, panel in enumerate(mesh.panels):
+        layers = stacks[panel.region]
+        outside = sum(layer.ply.thickness for layer in layers if layer.entry == OUTSIDE)
+        sign = -1 if panel.mirrored else 1
+        plies = [(sign * layer.angle, layer.ply) for layer in layers]
+        C[row] = stiffness8(make_stack(plies, tool_z=-panel.shift - outside))
+    ends = np.cumsum([len(block.conn) for block in blocks])[:-1]
+    panels = np.split(mesh.element_panel, ends)
+    alike = tuple(replace(block, stack=panel) for block, panel in zip(blocks, panels, strict=True))
+    found = relieved(points, alike, C)
+    return tuple(replace(block, relief=other.relief) for block, other in zip(blocks, found, strict=True))
