@@ -52,6 +52,7 @@ def contents(found: Scheduled, version: str) -> dict[str, Any]:
             "waste": found.asked.waste,
             "worth": found.worth,
             "bound": found.bound if math.isfinite(found.bound) else None,
+            "summed_Nm_per_deg": found.summed,
             "blocks": [
                 {
                     "kind": block.kind,

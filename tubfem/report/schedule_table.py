@@ -102,14 +102,14 @@ def _answer(found: Scheduled) -> str:
     price = "" if found.price is None or found.currency is None else f", {_money(found.price, found.currency)}"
     laid = f"{abs(found.mass):.2f} kg {'more' if found.mass >= 0 else 'less'}{price}"
     weak = "" if found.strong else " A margin is negative all the same, and no choice that was tried mends it."
-    off = found.confirmed / (0.5 * (found.low + found.high)) - 1
+    off = found.confirmed / found.summed - 1 if found.summed > 0 else 0.0
     if found.target is None:
         best = (
             f"No other choice gives more than {found.bound:.0f}, "
             f"{100 * max(found.bound / found.confirmed - 1, 0.0):.2f} % above."
             if abs(off) <= SURE
-            else f"In the reduced model, which says {_less(off)} than the run in full here, no other choice gives more "
-            f"than {found.bound:.0f}, {100 * max(found.bound / found.high - 1, 0.0):.2f} % above this one."
+            else f"In the sums that the bound is of, which say {_less(off)} than the run in full here, no other choice "
+            f"gives more than {found.bound:.0f}, {100 * max(found.bound / found.summed - 1, 0.0):.2f} % above this one."
         )
         return (
             f"The stiffest found with the cloth on hand: {found.confirmed:.0f} N·m/deg "
@@ -131,8 +131,11 @@ def _answer(found: Scheduled) -> str:
     apart = (
         ""
         if abs(off) <= SURE
-        else f" The reduced model says {_less(off)} than the run in full, and the bound is no surer than that."
+        else f" The sums that the bound is of say {_less(off)} than the run in full, and it is no surer than that."
     )
+    if found.summed <= 0:
+        apart = " Several places take plies off one stack; by the sums that the bound is of nothing of it is left, so "
+        apart += "that the bound is only an indication."
     by_area = f" By area, corners not counted, that is {_signed(worth)} kg." if found.asked.least == "mass" else ""
     if found.fewer:
         beyond = max(worth - found.bound, 0.0)

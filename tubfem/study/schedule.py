@@ -24,7 +24,7 @@ from tubfem.study.fingerprints import case_key, fingerprint
 from tubfem.study.judged import followed
 from tubfem.study.options import all_options, cloth_left
 from tubfem.study.reduced import galerkin
-from tubfem.study.search import HAIR, Search, Trial
+from tubfem.study.search import HAIR, Search, Trial, try_out
 from tubfem.study.shares import energy_shares
 from tubfem.study.store import ready
 from tubfem.study.tabs import NAMED
@@ -64,6 +64,7 @@ class Scheduled:
     mass, price : what the run in full weighs more [kg]; net of offcuts in `currency`
     cloth, saved : area of every ply laid more, and taken off [m²]
     worth, bound : mass (by area, corners not counted), price or stiffness, and what no choice is better than
+    summed : stiffness as the bound knows it, which adds up what the choices do to one group [N·m/deg]
     possible : whether any choice meets the target in the reduced model; if not, this is the stiffest
     reached : whether the run in full does; `strong` whether no margin is negative in it
     fewer : whether plies might be taken off
@@ -93,6 +94,7 @@ class Scheduled:
     saved: dict[str, float]
     worth: float
     bound: float
+    summed: float
     possible: bool
     reached: bool
     strong: bool
@@ -201,6 +203,7 @@ def _scheduled(
         saved=saved,
         worth=_worth(asked, trial, full.stiffness, possible=answer.possible),
         bound=answer.bound,
+        summed=_summed(search, trial),
         possible=answer.possible,
         reached=answer.possible and enough,
         strong=(margin is None or margin >= 0) and not (answer.weaker and trial.drops),
@@ -210,6 +213,13 @@ def _scheduled(
         programs=search.programs,
         snapshots=len(search.tub.snapshots),
     )
+
+
+def _summed(search: Search, trial: Trial) -> float:
+    try:
+        return try_out(search, trial.picks, bracketed=False, added=True).high
+    except np.linalg.LinAlgError:  # the sum leaves nothing
+        return 0.0
 
 
 def _worth(asked: Schedule, trial: Trial, stiffness: float, *, possible: bool) -> float:
