@@ -10,9 +10,11 @@ from numpy.testing import assert_allclose
 
 from tubfem.case.read import load_case
 from tubfem.findings.allowables import allowables
+from tubfem.findings.at_once import tables_of
 from tubfem.findings.average import Pairs
 from tubfem.findings.criteria import CRITERIA, greatest, use_of_plies
 from tubfem.findings.margins import PLY_KINDS, margin_rules
+from tubfem.findings.sandwich import SHEAR
 from tubfem.report import html, json_file
 from tubfem.report.what_if import what_if
 from tubfem.run import change_case, model_case, run_case
@@ -29,6 +31,8 @@ sheet = { E = "70 GPa", nu = 0.33, thickness = 0.5, density = "2700 kg/m^3" }
 CHANGED = (  # of the starter
     ("size = 40", "size = 150"),
     ("\n[cores]", f"{PLIES}\n[cores]"),
+    ('"foam80 20 mm"', '"foam80 30 mm"'),
+    ('"M10", radius = 50', '"M10", radius = 50, insert = { diameter = 60, material = "aluminium" }'),
     ('floor = ["plain200", "2 x biax600"', 'floor = ["plain200", "uni @ 30", "sheet", "2 x biax600"'),
 )
 ADDED = "tunnel=uni@20"
@@ -48,13 +52,13 @@ SCRIPT = """strains => {
 
 @pytest.fixture(scope="module", params=CRITERIA)
 def judged(request, tmp_path_factory, browser):
-    """The tub in Python and its open page, by a criterion, with reserves so large for plies that these govern."""
+    """The tub in Python and its open page, by a criterion; reserves let plies govern, and the core beside an insert."""
     folder = tmp_path_factory.mktemp("judged")
     text = (CASES / "starter.toml").read_text()
     for old, new in CHANGED:
         assert old in text
         text = text.replace(old, new)
-    factors = "first_damage_factor = 60\nfibre_factor = 70"
+    factors = 'first_damage_factor = 60\nfibre_factor = 70\nrequired = { "core shear" = 120 }'
     (folder / "starter.toml").write_text(f'{text}\n[margins]\ncriterion = "{request.param}"\n{factors}\n')
     model, _, findings = run_case(load_case(folder / "starter.toml"))
     small = shrink(ready(model)[0], 6e5)
@@ -99,8 +103,11 @@ def test_margins_of_every_region_are_python_s(judged, add):
             continue
         around = Pairs(hot.around.row[here], hot.around.column[here], hot.around.distance[here])
         rules = margin_rules(again.layup, hot.allowables)
-        margin, _, kind = lowest_margin(replace(hot, model=again, rules=rules, around=around), b, {})
+        margin, _, kind = lowest_margin(
+            replace(hot, model=again, rules=rules, tables=tables_of(rules), around=around), b, {}
+        )
         assert said[region]["margin"] == pytest.approx(margin, rel=1e-6)
         assert said[region]["kind"] == kind
         kinds.add(kind)
     assert kinds & set(PLY_KINDS)
+    assert said["front_bulkhead"]["kind"] == SHEAR

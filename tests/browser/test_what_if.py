@@ -8,6 +8,7 @@ import pytest
 from case_texts import CASES
 
 from tubfem.case.read import load_case
+from tubfem.findings.at_once import tables_of
 from tubfem.findings.margins import margin_rules
 from tubfem.findings.mass import whole_mass
 from tubfem.findings.strains import describe_elements
@@ -114,7 +115,8 @@ def test_the_page_answers_as_python_does(tried, said, number):
     low, high = bracket(small.reduced, change)
     assert answer["low"] == pytest.approx(low, rel=1e-6)
     assert answer["high"] == pytest.approx(high, rel=1e-6)
-    hot = replace(small.hot, model=again, rules=margin_rules(again.layup, small.hot.allowables))
+    rules = margin_rules(again.layup, small.hot.allowables)
+    hot = replace(small.hot, model=again, rules=rules, tables=tables_of(rules))
     margin, region, kind = lowest_margin(hot, galerkin(small.reduced, change), {})
     least = min(answer["margins"], key=lambda row: row[1]["margin"])
     assert least[1]["margin"] == pytest.approx(margin, rel=1e-6)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from tubfem.arrays import Floats, Ints
 from tubfem.findings.allowables import INTERLAMINAR
 from tubfem.findings.criteria import Interactive, greatest
-from tubfem.findings.margins import BY_SIZE, PLY_KINDS, Loaded, Rules
+from tubfem.findings.margins import BY_SIZE, PLY_KINDS, Loaded, Rules, average_sizes
 from tubfem.findings.sandwich import (
     CRIMP,
     DIMPLE,
@@ -114,7 +114,8 @@ def use_at_once(loaded: Loaded, tables: Tables, wanted: NDArray[np.bool_]) -> di
         (shear,) = tables.by_size[kind].parts
         stress = np.einsum("pi,pij->pj", strains.own[element[pair], 6:], shear[row])
         np.maximum.at(use[kind], element[pair], np.hypot(stress[:, 0], stress[:, 1]))
-        use[kind] = np.where(wanted, loaded.elements.mean @ use[kind], 0.0)
+    means = average_sizes(loaded, {kind: use[kind] for kind in BY_SIZE})
+    use |= {kind: np.where(wanted, mean, 0.0) for kind, mean in means.items()}
     element, stack = element[wanted[element]], stack[wanted[element]]
     for kind in PLY_KINDS:
         pair, row = tables.plies[kind].pairs(stack)

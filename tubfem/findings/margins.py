@@ -72,8 +72,7 @@ def margin_rules(layup: LayupField, allowables: Allowables) -> Rules:
 def element_use(loaded: Loaded) -> dict[str, Floats]:
     """Greatest use (e,) of each kind in any stack of each element's mixture; zero where there is nothing of it.
 
-    Strains are averaged component by component. Transverse shear is averaged by its size instead: round a bolt, and on
-    either side of a bulkhead, it points the other way, and its mean would vanish where it is greatest.
+    Strains are averaged component by component; transverse shear by its size, see `average_sizes`.
     """
     layup, rules, strains = loaded.model.layup, loaded.rules, loaded.strains
     use = {kind: np.zeros(len(layup.mixture)) for kind in (*PLY_KINDS, INTERLAMINAR, *KINDS)}
@@ -90,9 +89,22 @@ def element_use(loaded: Loaded) -> dict[str, Floats]:
             for kind, found in stability_use(core, strains.averaged[at], both_hands=loaded.both_hands).items():
                 use[kind][at] = np.maximum(use[kind][at], found)
             use[SHEAR][at] = np.maximum(use[SHEAR][at], core_shear_use(core, strains.own[at]))
-    for kind in BY_SIZE:  # so far of every element's own strain
-        use[kind] = loaded.elements.mean @ use[kind]
-    return use
+    return use | average_sizes(loaded, {kind: use[kind] for kind in BY_SIZE})
+
+
+def average_sizes(loaded: Loaded, own: dict[str, Floats]) -> dict[str, Floats]:
+    """Means of the uses (e,) of `BY_SIZE` that elements have by their own strain.
+
+    Round a bolt, and on either side of a bulkhead, transverse shear points the other way: the mean of its components
+    would vanish where it is greatest. That of a core is averaged over the elements that have one: those of an insert
+    beside it bear none of it.
+    """
+    layup, rules, mean = loaded.model.layup, loaded.rules, loaded.elements.mean
+    found = {kind: mean @ use for kind, use in own.items()}
+    cored = rules.mixtures[[core is not None for core in rules.cores]].any(axis=0)[layup.mixture]
+    share = mean @ cored.astype(float)
+    np.divide(cored * found[SHEAR], share, out=found[SHEAR], where=share > 0)
+    return found
 
 
 def margins_of(use: Floats) -> Floats:

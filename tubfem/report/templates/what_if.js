@@ -341,6 +341,7 @@ const WHAT_IF = (() => {
   function margins(b, stackOf) {
     const use = new Map(); // region -> [greatest use, kind]
     const rulesOf = (s, side) => USES.rules(stackOf(s, side)?.stack ?? before[s].stack, w.rules);
+    const cored = hot.near.map(([stacks, side]) => (stacks.some((s) => rulesOf(s, side).stack.plies.some((ply) => ply.core)) ? 1 : 0));
     const between = hot.near.map(([stacks, side], e) => {
       const gamma = strainAt(hot.shear, e, 2, b), found = { "interlaminar shear": 0, "core shear": 0 };
       for (const s of stacks) USES.sheared(rulesOf(s, side), gamma, found);
@@ -349,7 +350,9 @@ const WHAT_IF = (() => {
     hot.followed.forEach((e, row) => {
       const [stacks, side, region] = hot.near[e], strain = strainAt(hot.averaged, row, 8, b), found = {};
       for (const s of stacks) USES.used(rulesOf(s, side), strain, found);
-      for (const kind of ["interlaminar shear", "core shear"]) found[kind] = hot.mean[row][0].reduce((sum, near, k) => sum + hot.mean[row][1][k] * between[near][kind], 0);
+      const mean = (value) => hot.mean[row][0].reduce((sum, near, k) => sum + hot.mean[row][1][k] * value(near), 0);
+      found["interlaminar shear"] = mean((near) => between[near]["interlaminar shear"]);
+      if (cored[e]) found["core shear"] = mean((near) => between[near]["core shear"]) / mean((near) => cored[near]);
       for (const [kind, value] of Object.entries(found)) if (value > (use.get(region)?.[0] ?? 0)) use.set(region, [value, kind]);
     });
     return new Map([...use].map(([region, [value, kind]]) => [hot.regions[region], { margin: 1 / value - 1, kind }]));
