@@ -122,14 +122,14 @@ def model_case(
 
 
 def _with_line(case: Case, message: str) -> str:
-    """A message of the mesher about "panels.NAME" with the line where that panel, or the section it is of, stands."""
+    """A message of the mesher with the line of its panel (or the section that it is of), mount or mesh size."""
     if message.startswith("mesh.size: "):
         return f"{case.where('mesh', 'size')}: {message}"
-    named = re.match(r"panels\.([^\s.:]+)", message)
+    named = re.match(r"(panels|mounts)\.([^\s.:]+)", message)
     if named is None:
         return message
-    family = "panels" if named[1] in case.panels else "sections"
-    return f"{case.where(family, named[1])}: {message}"
+    family = "sections" if named[1] == "panels" and named[2] not in case.panels else named[1]
+    return f"{case.where(family, named[2])}: {message}"
 
 
 def run_case(

@@ -5,7 +5,7 @@ from typing import Any
 import numpy as np
 
 from tubfem.arrays import Floats, Ints
-from tubfem.case.plain import PlainTub
+from tubfem.case.plain import PlainMount, PlainTub
 from tubfem.geometry.assemble import HalfMesh
 from tubfem.geometry.curves import SAME
 from tubfem.geometry.distance import nearest
@@ -17,9 +17,31 @@ NEAR = 0.5  # an edge that runs closer than this times the mesh size to what it 
 RUN = 4.0  # how many times longer than its gap such a run is at least
 
 
+def _mount_over(tub: PlainTub, panel: str, at: tuple[float, ...]) -> PlainMount | None:
+    """The mount of a panel whose circle is over a place, its mirror image with it."""
+    over = [
+        mount
+        for mount in tub.mounts
+        if mount.panel == panel
+        and any(
+            np.linalg.norm(np.multiply(mount.centre, (1, hand, 1)) - at) < mount.radius
+            for hand in ((1, -1) if tub.mirror else (1,))
+        )
+    ]
+    return over[0] if over else None
+
+
+def _rims_too_near(mount: PlainMount, size: float) -> str:
+    apart = (mount.radius - mount.insert_radius) * 1e3
+    return (
+        f"mounts.{mount.name}: the rims of insert and washer are {apart:.3g} mm apart, too near for elements of "
+        f"{size * 1e3:g} mm; make the insert smaller or the radius larger"
+    )
+
+
 def shape_faults(model: Any, shapes: Shapes, tub: PlainTub) -> list[str]:
     """Overlapping panels with the area, and strips too narrow to mesh with their width."""
-    faults, owners = [], {}
+    faults, rims, owners = [], {}, {}
     for piece in shapes.pieces:
         owners.setdefault(piece.tag, []).append(piece)
     overlap: dict[tuple[str, str], float] = {}
@@ -45,11 +67,16 @@ def shape_faults(model: Any, shapes: Shapes, tub: PlainTub) -> list[str]:
                 - {name}
             )
             where = _mm(model.occ.getCenterOfMass(2, tag))
+            mount = None if beside else _mount_over(tub, name, model.occ.getCenterOfMass(2, tag))
+            if mount is not None:
+                rims[mount.name] = _rims_too_near(mount, tub.size)
+                continue
             faults.append(
                 f"panels.{name}: a strip {width * 1e3:.1f} mm wide and {perimeter / 2 * 1e3:.0f} mm long is left "
                 f"beside {' and '.join(beside) or 'itself'} at {where}; end the panel on the "
                 "other, or move one so that at least a tenth of the mesh size remains"
             )
+    faults += rims.values()
     for (a, b), area in sorted(overlap.items()):
         who = f"panels {a} and {b} overlap" if a != b else f"panel {a} overlaps itself"
         faults.append(f"{who} over {area * 1e4:.1f} cm^2; end one where the other begins, or cut an opening in it")

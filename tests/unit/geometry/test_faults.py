@@ -60,6 +60,14 @@ def test_a_panel_that_runs_a_little_past_another_leaves_a_sliver():
     assert found[0].startswith("panels.bulkhead: a strip 1.2 mm wide and 501 mm long is left beside floor")
 
 
+def test_an_insert_nearly_as_wide_as_its_washer_is_told_once():
+    mount = PlainMount("m", "floor", (0.4, 0.25, 0.0), (0, 0, 1), 0.046, 0.05)
+    (found,) = messages(FLOOR, mounts=(mount,))
+    assert found.startswith(
+        "mounts.m: the rims of insert and washer are 4 mm apart, too near for elements of 50 mm; make"
+    )
+
+
 def test_edges_that_leave_another_panel_at_an_angle_are_no_gap():
     gusset = panel("gusset", [(0.1, 0.25, 0), (0.6, 0.25, 0), (0.1, 0.25, 0.2)], tool=(0, 1, 0))
     mesh_tub(tub(FLOOR, gusset))
