@@ -5,7 +5,8 @@
 takes a case of `cases/` (the demo) on a mesh of SIZE mm (80), builds its reduced model and prints
 
 - SINGLE (60, or as many as there are) of every region with each of three plies more, against the changed case laid and
-  solved in full: gain and worst margin, and how long either side takes;
+  solved in full: gain and worst margin, without snapshots and with those that `next-ply` takes of them, and how long
+  either side takes;
 - NEXT (1; 0 for none) `next-ply` without its confirmations, and as many rows in full.
 
 What is timed. Both sides begin with the tub as it is, meshed, laid and solved: gains are over that, whichever way they
@@ -39,6 +40,7 @@ from tubfem.geometry.mesh import areas
 from tubfem.run import Stages, change_case, model_case
 from tubfem.shell.solve import solve, solve_and_keep
 from tubfem.study.bracket import evaluated
+from tubfem.study.enrich import enriched_for_margins
 from tubfem.study.hot import loaded_now, lowest_margin
 from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.next_ply import next_ply
@@ -76,11 +78,11 @@ def singles(case, model, tub, built, count):
     for region in dict.fromkeys(region for region, _ in tried):
         seconds, seats[region] = timed(find_seats, model, tub.family, area, region)
         seated += seconds / len(tried)
-    reduced, full, bare, gains, strains = [], [], [], [], []
+    reduced, full, bare, gains, strains, told = [], [], [], [], [], []
     for region, text in tried:
         laying, one = timed(lay_on, model, seats[region], [text])
-        aside, more = timed(side_change, model, tub.family, springs, text)
-        evaluating, (low, high, b) = timed(evaluated, tub.reduced, one.change | more)
+        aside, aside_change = timed(side_change, model, tub.family, springs, text)
+        evaluating, (low, high, b) = timed(evaluated, tub.reduced, one.change | aside_change)
         judging, (margin, _, _) = timed(lowest_margin, tub.hot, b, one.stacks)
         reduced.append((seated + laying + aside, evaluating, judging))
         changed = change_case(case, add=[text])
@@ -90,6 +92,7 @@ def singles(case, model, tub, built, count):
         full.append(seconds + more)
         gains.append(100 * (0.5 * (low + high) - stiffness) / tub.stiffness)
         strains.append(100 * ((1 + worst) / (1 + margin) - 1))
+        told.append((one.change | aside_change, one.stacks, stiffness, worst))
         print(f"  {text}: off by {gains[-1]:+.4f} points, worst strain by {strains[-1]:+.2f} %", flush=True)
     laying, evaluating, judging = np.mean(reduced, axis=0)
     full, bare, count = np.mean(full), np.mean(bare), len(tried)
@@ -101,15 +104,31 @@ def singles(case, model, tub, built, count):
         f"{count} single plies: gain within {np.abs(gains).max():.4f} points, worst strain within "
         f"{np.abs(strains).max():.2f} %; in full {full:.2f} s each, {bare:.2f} s without margins"
     )
-    told = laying + evaluating
+    with_snapshots(tub, told)
+    both = laying + evaluating
     for what, own, each in (
-        ("with margins on both sides", full, told + judging),
-        ("without margins on either side", bare, told),
-        ("with margins by the reduced model alone", bare, told + judging),
+        ("with margins on both sides", full, both + judging),
+        ("without margins on either side", bare, both),
+        ("with margins by the reduced model alone", bare, both + judging),
     ):
         whole = count * own / (built + count * each)
         print(f"{what}: {own / each:.0f} times faster for each further one, {whole:.1f} times over all", flush=True)
     return full
+
+
+def with_snapshots(tub, told):
+    """The same with snapshots as `next-ply` takes them; changes with stacks, stiffness and lowest margin in full."""
+    richer = enriched_for_margins(tub, [change for change, _, _, _ in told])
+    gains, strains = [], []
+    for change, stacks, stiffness, worst in told:
+        low, high, b = evaluated(richer.reduced, change)
+        gains.append(100 * (0.5 * (low + high) - stiffness) / tub.stiffness)
+        strains.append(100 * ((1 + worst) / (1 + lowest_margin(richer.hot, b, stacks)[0]) - 1))
+    print(
+        f"with {len(richer.snapshots)} snapshots: gain within {np.abs(gains).max():.4f} points, worst strain within "
+        f"{np.abs(strains).max():.2f} %",
+        flush=True,
+    )
 
 
 def rows(case, full, begun):

@@ -18,7 +18,7 @@ from tubfem.run import Stages, change_case, run_case
 from tubfem.shell.solve import Factored
 from tubfem.study.bracket import evaluated
 from tubfem.study.cost import price_per_area
-from tubfem.study.enrich import enriched, with_solved
+from tubfem.study.enrich import enriched_for_margins, with_solved
 from tubfem.study.executors import SERIAL, Kept, Pool, do_all
 from tubfem.study.family import spring_change
 from tubfem.study.fingerprints import case_key, fingerprint
@@ -156,7 +156,7 @@ def next_ply(
     with stages("candidates"):
         tried = _regions_and_patches(tub, names) + _tabs(tub, names)
     with stages("snapshots"):
-        tub = enriched(tub, [each.change for each in tried], folder=folder, pool=pool)
+        tub = enriched_for_margins(tub, [each.change for each in tried], folder=folder, pool=pool)
         deciding = _deciding(tub, weakest, tried)
         if deciding:
             tub = with_solved(tub, deciding, folder=folder, pool=pool)

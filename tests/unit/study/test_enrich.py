@@ -13,8 +13,9 @@ from tubfem.case.read import load_case
 from tubfem.geometry.mesh import areas
 from tubfem.run import change_case, model_case, run_case
 from tubfem.study.bracket import bracket
-from tubfem.study.enrich import enriched
+from tubfem.study.enrich import FINE, NARROW, enriched, enriched_for_margins
 from tubfem.study.executors import workers
+from tubfem.study.hot import lowest_margin
 from tubfem.study.laying import find_seats, lay_on
 from tubfem.study.outputs import joint_forces, twist_curve
 from tubfem.study.reduce import family_stiffness
@@ -116,6 +117,24 @@ def joint_peaks(model, forces):
         name: {"shear_flow": loads[names == name, 0].max(), "moment": loads[names == name, 3].max()}
         for name in dict.fromkeys(names.tolist())
     }
+
+
+def test_brackets_are_narrower_where_the_region_that_governs_changes(tub):
+    """Of two changes with a bracket between the two widths, one of the governing region, that one is solved."""
+    governs = lowest_margin(tub.hot, galerkin(tub.reduced, {}), {})[1]
+    other = next(group.name for group in tub.family.groups if group.kind == "region" and group.name != governs)
+    pair = []
+    for region in (other, governs):
+        for share in np.geomspace(0.1, 50, 100):
+            change = {k: share * tub.family.groups[k].C for k in tub.family.named("region", region)}
+            low, high = bracket(tub.reduced, change)
+            if high - low > 1.1 * FINE * tub.stiffness:
+                break
+        assert high - low < NARROW * tub.stiffness
+        pair.append(change)
+    (solved,) = enriched_for_margins(tub, pair).snapshots
+    assert solved.change.keys() == pair[1].keys()
+    assert enriched(tub, pair) is tub
 
 
 def test_the_twist_curve_and_joint_loads_are_those_of_a_full_run(model, tub):
