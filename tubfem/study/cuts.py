@@ -25,7 +25,7 @@ from tubfem.study.options import Option
 from tubfem.study.reduced import Reduced, coefficients
 
 SPARE = 1e-9  # of a stock: rounding
-SHARP = 1e-7  # relative gap of the integer program
+SHARP, LARGE, BLUNT = 1e-7, 300, 1e-3  # gap of the integer program, and of one with more choices than that
 INFEASIBLE = 2  # of `milp`
 SECONDS = 30.0  # for one integer program; its bound holds if it is stopped
 OWN_LINES = re.compile(rb"HighsMipSolverData::[^\n]*\n")  # what HiGHS prints whatever its options
@@ -145,22 +145,24 @@ def least(
         low.append(-np.inf)
         high.append(most_value)
     objective = np.append(np.zeros(count), [1.0, penalty] if cost is None else [0.0, penalty])
-    if cost is not None:
-        objective[:count] = cost
+    beyond = 0.0
+    if cost is not None:  # beyond the cheapest of every place: a gap is a share of that, which is never near nought
+        cheapest = np.array([cost[row > 0].min() for row in program.groups])
+        objective[:count], beyond = cost - cheapest @ program.groups, float(cheapest.sum())
     with silent():
         found = milp(
             objective,
             integrality=np.append(np.full(count, float(whole)), [0.0, 0.0]),
             bounds=Bounds(np.zeros(count + 2), np.append(np.ones(count), [1e6, 1e6])),
             constraints=LinearConstraint(np.array(rows), low, high),
-            options={"mip_rel_gap": SHARP, "time_limit": SECONDS},
+            options={"mip_rel_gap": SHARP if count <= LARGE else BLUNT, "time_limit": SECONDS},
         )
     if found.status == INFEASIBLE:
         return None
     if found.x is None:
         raise SolveError(f"the search for whole plies found nothing in {SECONDS:.0f} s; give it fewer choices")
     bound = found.fun if found.mip_dual_bound is None else min(found.fun, found.mip_dual_bound)
-    return Chosen(found.x[:count], float(found.fun), float(bound))
+    return Chosen(found.x[:count], beyond + float(found.fun), beyond + float(bound))
 
 
 @contextmanager

@@ -10,7 +10,7 @@ from tubfem.arrays import Floats
 from tubfem.errors import CaseError
 from tubfem.findings.margins import UNUSED
 from tubfem.study.bracket import evaluated
-from tubfem.study.cuts import Cut, Program, least, make_cut
+from tubfem.study.cuts import LARGE, Cut, Program, least, make_cut
 from tubfem.study.enrich import MOST, enriched
 from tubfem.study.family import Change
 from tubfem.study.hot import region_uses
@@ -22,7 +22,7 @@ from tubfem.study.weakest import JOINT, margins_of_joints
 
 RELAXED = 60  # programs with mixed options before whole ones are asked for
 ROUNDS = 80  # programs with whole options
-LARGE, FEW = 300, 12  # choices, and programs with whole options among more of them, which take seconds each
+FEW = 12  # programs with whole options where there are many choices, which take seconds each
 CLOSE = 1e-4  # of the work: what a cut need not tell apart
 HAIR = 1e-5  # of a target: what it may be missed by
 NARROW = 1e-3  # of the stiffness: a bracket as narrow as this decides
