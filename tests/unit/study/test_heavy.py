@@ -1,7 +1,7 @@
 """Changes of many regions at once, on the starter case with a coarse mesh: what the benchmark prints, kept as asked.
 
 0.3 and 0.5 percentage points of gain, 5 % of strain, no bracket broken. References are the program's own full solves of
-the same mesh; all of the demo takes an hour and is run by tests/benchmarks/reduced_heavy.py.
+the same mesh; all of the demo takes longer and is run by tests/benchmarks/reduced_heavy.py.
 """
 
 import sys
