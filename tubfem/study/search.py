@@ -10,7 +10,7 @@ from tubfem.arrays import Floats
 from tubfem.errors import CaseError
 from tubfem.findings.margins import UNUSED
 from tubfem.study.bracket import evaluated
-from tubfem.study.cuts import LARGE, Cut, Program, least, make_cut
+from tubfem.study.cuts import BLUNT, LARGE, Cut, Program, least, make_cut
 from tubfem.study.enrich import MOST, enriched
 from tubfem.study.family import Change
 from tubfem.study.hot import region_uses
@@ -150,8 +150,8 @@ def stiffest(search: Search, also: Rows = ()) -> tuple[Trial, float]:
     """
     relax(search, None, None, also)
     best: Trial | None = None
-    floor = 0.0
-    for _ in range(ROUNDS):
+    large, floor = len(search.program.options) > LARGE, 0.0
+    for _ in range(FEW if large else ROUNDS):
         chosen = least(search.program, None, search.cuts, None, whole=True, also=also)
         if chosen is None:
             raise CaseError("the cloth on hand is not enough for the plies that the limits ask for at least")
@@ -161,7 +161,7 @@ def stiffest(search: Search, also: Rows = ()) -> tuple[Trial, float]:
         add_cut(search, trial.b)
         if best is None or trial.high > best.high:
             best = trial
-        if work_of(search.tub, best.high) <= floor * (1 + CLOSE):
+        if work_of(search.tub, best.high) <= floor * (1 + (BLUNT if large else CLOSE)):
             break
     return decided(search, best.picks, best.high) or best, search.tub.stiffness / floor
 
