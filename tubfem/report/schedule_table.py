@@ -108,8 +108,9 @@ def _answer(found: Scheduled) -> str:
             f"No other choice gives more than {found.bound:.0f}, "
             f"{100 * max(found.bound / found.confirmed - 1, 0.0):.2f} % above."
             if abs(off) <= SURE
-            else f"In the sums that the bound is of, which say {_less(off)} than the run in full here, no other choice "
-            f"gives more than {found.bound:.0f}, {100 * max(found.bound / found.summed - 1, 0.0):.2f} % above this one."
+            else f"The bound comes from quicker sums, which give this choice {found.summed:.0f}, {_less(off)} than the run "
+            f"in full: by them no other gives more than {found.bound:.0f}, "
+            f"{100 * max(found.bound / found.summed - 1, 0.0):.2f} % above this one."
         )
         return (
             f"The stiffest found with the cloth on hand: {found.confirmed:.0f} N·m/deg "
@@ -131,11 +132,12 @@ def _answer(found: Scheduled) -> str:
     apart = (
         ""
         if abs(off) <= SURE
-        else f" The sums that the bound is of say {_less(off)} than the run in full, and it is no surer than that."
+        else f" That bound comes from quicker sums, which give this choice {_less(off)} stiffness than the run in full, "
+        "and is no surer than that."
     )
     if found.summed <= 0:
-        apart = " Several places take plies off one stack; by the sums that the bound is of nothing of it is left, so "
-        apart += "that the bound is only an indication."
+        apart = " That bound comes from quicker sums, which add up what several places take off one stack and leave "
+        apart += "nothing of it here: it is only an indication."
     by_area = f" By area, corners not counted, that is {_signed(worth)} kg." if found.asked.least == "mass" else ""
     if found.fewer:
         beyond = max(worth - found.bound, 0.0)
