@@ -108,8 +108,8 @@ def _answer(found: Scheduled) -> str:
             f"No other choice gives more than {found.bound:.0f}, "
             f"{100 * max(found.bound / found.confirmed - 1, 0.0):.2f} % above."
             if abs(off) <= SURE
-            else f"The bound comes from quicker sums, which give this choice {found.summed:.0f}, {_less(off)} than the run "
-            f"in full: by them no other gives more than {found.bound:.0f}, "
+            else f"The bound comes from quicker sums, which give this choice {found.summed:.0f}, {_less(off)} than the "
+            f"run in full: by them no other gives more than {found.bound:.0f}, "
             f"{100 * max(found.bound / found.summed - 1, 0.0):.2f} % above this one."
         )
         return (
@@ -132,8 +132,8 @@ def _answer(found: Scheduled) -> str:
     apart = (
         ""
         if abs(off) <= SURE
-        else f" That bound comes from quicker sums, which give this choice {_less(off)} stiffness than the run in full, "
-        "and is no surer than that."
+        else f" That bound comes from quicker sums, which give this choice {_less(off)} stiffness than the run in "
+        "full, and is no surer than that."
     )
     if found.summed <= 0:
         apart = " That bound comes from quicker sums, which add up what several places take off one stack and leave "

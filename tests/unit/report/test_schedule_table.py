@@ -31,9 +31,11 @@ def test_a_bound_is_told_beside_the_run_in_full_where_the_two_agree():
 def test_a_bound_stays_beside_the_reduced_model_where_the_run_in_full_is_elsewhere(confirmed, said):
     """Otherwise the best found could lie above what nothing is said to be above."""
     text = answer(target=None, confirmed=confirmed, bound=10020.0)
-    assert f"which say {said} than the run in full here, no other choice gives more than 10020, 0.20 % above" in text
+    assert (
+        f"this choice 10000, {said} than the run in full: by them no other gives more than 10020, 0.20 % above" in text
+    )
     text = answer(target=9900.0, confirmed=confirmed, bound=1.9)
-    assert f"say {said} than the run in full, and it is no surer than that." in text
+    assert f"this choice {said} stiffness than the run in full, and is no surer than that." in text
 
 
 def test_a_tub_that_is_stiff_enough_needs_nothing():
@@ -48,6 +50,6 @@ def test_what_is_left_out_is_told_as_less_and_the_bound_as_one_of_stiffness_alon
     assert "is reached with 5.82 kg less, 63.0 EUR less, the least mass found" in text
     assert "By stiffness alone no choice comes to less than -6.45 kg: 0.630 kg below this one" in text
     text = answer(target=8500.0, confirmed=8512.0, summed=0.0, drops=("floor=a",), texts=(), **more)
-    assert "the bound is only an indication" in text
+    assert "leave nothing of it here: it is only an indication." in text
     text = answer(target=8500.0, confirmed=9000.0, bound=-2.0, worth=0.0, mass=0.0, texts=(), fewer=True)
     assert text.endswith("nothing need be laid. Nothing that was tried may be left out.")
