@@ -105,11 +105,11 @@ def plate_case(load, **more):
     return Case.model_validate({**table, **more})
 
 
-def plate_mesh(cells=(20, 8)):
+def plate_mesh(cells=(20, 8), *, shift=0.001):
     """Its mesh, with the edges a-d and b-c named."""
     a, b, c, d = (0, 0, 0), (1, 0, 0), (1, 0.4, 0), (0, 0.4, 0)
     return tub_mesh(
-        [panel("plate", [a, b, c, d], cells, shift=0.001)],
+        [panel("plate", [a, b, c, d], cells, shift=shift)],
         points=[("a", a), ("b", b), ("c", c), ("d", d)],
         lines=[("a-d", a, d), ("b-c", b, c)],
     )

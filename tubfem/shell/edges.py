@@ -33,7 +33,8 @@ def relieved(
     stiffness : (s, 8, 8)
         A, B, D and transverse shear of each stack, as in `ShellModel`.
     ties
-        Edges along which these hold the rotation about the normal of the edge, at both ends, are not free.
+        Edges along which these hold the rotation about the normal of the edge at both ends, or tie it to what other
+        nodes do, are not free.
     """
     found = []
     for block, alone in zip(blocks, _alone([block.conn for block in blocks]), strict=True):
@@ -118,10 +119,13 @@ def _relieved(x: Floats, share: Floats, both: np.ndarray) -> Floats:
 
 
 def _loose(points: Floats, block: Block, free: np.ndarray, ties: Ties) -> np.ndarray:
-    """Those of the free sides (e, 4) at one of whose ends something turns about the normal of the edge."""
+    """Those of the free sides (e, 4) at one of whose ends the node itself can turn about the normal of the edge."""
     element, side = np.nonzero(free)
     _, _, e3, along, _, _ = _sides(points, block, element, side)
-    turning = (np.diff(ties.T.tocsr().indptr) > 0).reshape(-1, 6)[:, 3:]
+    turning = np.zeros(ties.T.shape[0], dtype=bool)
+    turning[ties.independent] = True
+    turning &= np.diff(ties.T.tocsr().indptr) > 0
+    turning = turning.reshape(-1, 6)[:, 3:]
     about = np.abs(cross(e3, along))[:, None] > 0.3
     loose = np.zeros_like(free)
     loose[element, side] = (turning[block.conn[element[:, None], SIDES[side]]] & about).any((1, 2))

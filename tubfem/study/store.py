@@ -98,7 +98,8 @@ def digest(model: TubModel, state: State, setup: LoadCaseSetup) -> str:
     text.update(_plies(model.case).encode())
     arrays = [shell.points, shell.stiffness, shell.loads, shell.ties.T.data, shell.ties.T.indices]
     arrays += [part for block in shell.blocks for part in (block.conn, block.stack, block.direction)]
-    arrays += [block.relief.turn for block in shell.blocks if block.relief is not None]
+    reliefs = [block.relief for block in shell.blocks if block.relief is not None]
+    arrays += [part for relief in reliefs for part in (relief.elements, relief.turn)]
     arrays += [part for s in shell.springs for part in (s.freedoms, s.coefficients, s.stiffness)]
     for array in arrays:
         text.update(np.ascontiguousarray(array).tobytes())

@@ -1,6 +1,8 @@
 """A case on its mesh becomes a shell model for every way of holding it."""
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 
@@ -9,7 +11,7 @@ from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.shear import stiffness8
 from tubfem.shell.model import Block, ShellModel, Springs
-from tubfem.shell.ties import tie
+from tubfem.shell.ties import Ties, tie
 from tubfem.tub.attachments import Attachments, hang
 from tubfem.tub.cases import Holding, place_cases, probe_nodes
 from tubfem.tub.connections import connections
@@ -17,7 +19,7 @@ from tubfem.tub.drops import steep_drops
 from tubfem.tub.fill import Foam, foam_springs
 from tubfem.tub.fillets import joint_masses, lumped
 from tubfem.tub.folds import folds
-from tubfem.tub.free_edges import relieve_edges
+from tubfem.tub.free_edges import edge_stiffness, relieve_edges
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.layup import layup_mass, mixed
 from tubfem.tub.loads import Shell, supports
@@ -62,7 +64,7 @@ def build_model(
     foams = foam_springs(case, mesh, layup, joined.split, len(hung_on))
     meshed = np.concatenate([hung_on, *(foam.points for foam in foams)])
     points, references = _reference_points(case, meshed)
-    blocks = relieve_edges(case, base or case, mesh, points, _blocks(mesh, layup, joined))
+    blocks = _blocks(mesh, layup, joined)
     bonded, stiffener_notes = stiffener_beams(case, mesh, layup, points, blocks)
     frames = (*hung.frames, *bonded)
     frame_notes = (frame_note(frame, points, hung.pickups) for frame in hung.frames)
@@ -81,7 +83,8 @@ def build_model(
     sets = (joined.springs, hung.bolts, *(foam.springs for foam in foams), *(each.springs for each in beams))
     springs = tuple(each for each in sets if len(each.stiffness))
     unturned = np.arange(len(hung_on), len(meshed))  # points of bricks have no rotations
-    states = _states(layup, shell, springs, hung, holdings, extra, unturned)
+    relieve = partial(relieve_edges, mesh, edge_stiffness(case, base or case, mesh))
+    states = _states(layup, shell, springs, hung, holdings, extra, unturned, relieve)
     mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
     return TubModel(
         case=case,
@@ -184,8 +187,9 @@ def _states(
     holdings: list[Holding],
     extra: Ints,
     unturned: Ints,
+    relieve: Callable[[Floats, tuple[Block, ...], Ties], tuple[Block, ...]],
 ) -> tuple[State, ...]:
-    """One shell model for every way of holding; nodes, elements and springs are shared."""
+    """One shell model for every way of holding, which says what edges are free; all else is shared."""
     stiffness = mixed(layup, np.array([stiffness8(stack) for stack in layup.stacks]))
     states = []
     for holding in holdings:
@@ -203,7 +207,7 @@ def _states(
         loads = np.array(holding.loads).reshape(-1, 6 * len(shell.points)).T
         model = ShellModel(
             shell.points,
-            shell.blocks,
+            relieve(shell.points, shell.blocks, ties),
             stiffness,
             shell.mass,
             springs,

@@ -11,16 +11,15 @@ from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import make_stack
 from tubfem.shell.edges import relieved
 from tubfem.shell.model import Block
+from tubfem.shell.ties import Ties
 from tubfem.tub.plies import OUTSIDE, base_stacks
 
 
-def relieve_edges(
-    case: Case, base: Case, mesh: TubMesh, points: Floats, blocks: tuple[Block, ...]
-) -> tuple[Block, ...]:
-    """Blocks of the mesh with the relief of free edges, parted joints among them.
+def edge_stiffness(case: Case, base: Case, mesh: TubMesh) -> Floats:
+    """Stiffness (panels, 8, 8) that says how wide the layers along a panel's free edges are.
 
-    The layers are those of each region's own stack in the case without its changes, as the meshed surface is: a change
-    of plies is then a change of stiffness and of nothing else. Laps and patches are left out.
+    It is that of each region's own stack in the case without its changes, as the meshed surface is: a change of plies
+    is then a change of stiffness and of nothing else. Laps and patches are left out.
     """
     stacks = {**base_stacks(case), **base_stacks(base)}
     C = np.zeros((len(mesh.panels), 8, 8))
@@ -30,8 +29,16 @@ def relieve_edges(
         sign = -1 if panel.mirrored else 1
         plies = [(sign * layer.angle, layer.ply) for layer in layers]
         C[row] = stiffness8(make_stack(plies, tool_z=-panel.shift - outside))
+    return C
+
+
+def relieve_edges(mesh: TubMesh, C: Floats, points: Floats, blocks: tuple[Block, ...], ties: Ties) -> tuple[Block, ...]:
+    """Blocks of the mesh with the relief of edges that are free as the tub is held, parted joints among them.
+
+    `C` is `edge_stiffness`.
+    """
     ends = np.cumsum([len(block.conn) for block in blocks])[:-1]
     panels = np.split(mesh.element_panel, ends)
     alike = tuple(replace(block, stack=panel) for block, panel in zip(blocks, panels, strict=True))
-    found = relieved(points, alike, C)
+    found = relieved(points, alike, C, ties)
     return tuple(replace(block, relief=other.relief) for block, other in zip(blocks, found, strict=True))

@@ -256,9 +256,9 @@ class State:
 class TubModel:
     """A case ready to solve.
 
-    The shell models of all states share nodes, elements and springs; they differ in supports and loads. Shell nodes
-    0..p-1 are the mesh's; then copies made where joints split the mesh; then reference nodes of mounts, subframes
-    and pickups.
+    The shell models of all states share nodes, elements and springs; they differ in supports, loads and in which edges
+    of elements are free. Shell nodes 0..p-1 are the mesh's; then copies made where joints split the mesh; then
+    reference nodes of mounts, subframes and pickups.
 
     Attributes
     ----------

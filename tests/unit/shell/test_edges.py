@@ -9,6 +9,7 @@ from numpy.testing import assert_allclose
 from tubfem.laminate.shear import stiffness8
 from tubfem.shell.assemble import stiffness_matrix
 from tubfem.shell.edges import share_relieved
+from tubfem.shell.ties import Rigid
 
 SKEW = np.array([[0.3, 0.0, 0.0], [0.1, 0.2, 0.0], [0.0, 0.0, 1.0]])
 UNEVEN = stiffness8(stack((0, 30, 70), ud(40e9, 9e9, 4e9, 0.3, thickness=2e-3)))
@@ -59,6 +60,19 @@ def test_an_edge_whose_twist_is_held_is_not_free(components, free):
     model = plate(supports=[held(freedoms(low, components))], corners=np.diag([0.3, 0.2, 1.0]))
     under = np.flatnonzero((s[conn].mean(1).round(3) == [0.5, 0.167]).all(1))[0]
     assert (under in relieved_elements(model)) == free
+
+
+@pytest.mark.parametrize(("components", "free"), [((3,), False), ((0, 1, 2), True)])
+def test_an_edge_that_turns_with_a_rigid_body_is_not_free(components, free):
+    """Along an edge that runs with y the twist turns the surface about x, which all its nodes then do alike."""
+    s, conn = grid(3, 3)
+    at_end = np.flatnonzero(s[:, 0] == 1)
+    points = np.vstack([np.column_stack([0.3 * s[:, 0], 0.2 * s[:, 1], np.zeros(len(s))]), [0.3, 0.1, 0.0]])
+    link = Rigid(len(s), at_end, components)
+    turn = held(6 * len(s) + np.array([] if 3 in components else [3, 4, 5], dtype=np.int64))
+    model = shell(points, [block(conn)], UNEVEN, np.zeros((len(points), 6)), rigid=[link], supports=[turn])
+    beside = np.flatnonzero((s[conn].mean(1).round(3) == [0.833, 0.5]).all(1))[0]
+    assert (beside in relieved_elements(model)) == free
 
 
 def test_what_is_relieved_does_not_hang_on_the_direction_of_0_degrees():

@@ -148,3 +148,24 @@ def test_loads_on_parted_panels_go_to_their_own_nodes(name):
     total = resultant(shell.points, shell.loads[:, 0].reshape(-1, 6))
     area = 2 * (0.6 + 0.2 + 0.12)
     assert_allclose(total[2], -area * 2e-3 * 2700 if name == "acceleration" else -600, rtol=1e-12)
+
+
+def test_ends_that_are_held_or_carried_by_a_rigid_set_are_no_free_edges():
+    """A thick strip twisted between a clamp and a rigid frame: layers, 16 mm wide, along its two long edges alone."""
+    b, length, t = 0.4, 1.0, 0.05
+    load = {
+        "rigid": {"frame": {"on": "b-c", "at": [1000, 200, 0], "fix": ["y", "z", "rx"]}},
+        "supports": [
+            {"on": "a-d", "fix": ["y", "z", "rx"]},
+            {"on": "a", "fix": "x"},
+            {"on": "rigid.frame", "fix": ["y", "z"]},
+        ],
+        "forces": [{"on": "rigid.frame", "moment": ["1 N*m", "0 N*m", "0 N*m"]}],
+        "probes": {"frame": "rigid.frame"},
+    }
+    sheet = {"E": "70 GPa", "nu": 0.0, "thickness": 1e3 * t}
+    model, solution = solved(plate_case(load, plies={"sheet": sheet}), plate_mesh(shift=t / 2))
+    angle = solution.u[0][model.probes["static"]["frame"]][3]
+    D = 35e9 * t**3 / 12  # first-order theory, closed form: as in tests/verification/test_element_quality.py
+    c = t / np.sqrt(12 * 5 / 6)
+    assert_allclose(1 / angle, 4 * D * b * (1 - 2 * c / b * np.tanh(b / 2 / c)) / length, rtol=3e-3)
