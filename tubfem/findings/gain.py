@@ -91,21 +91,24 @@ def _lowest(load_case: "LoadCaseFindings") -> tuple[float | None, str]:
 
 
 def other_margins(load_case: "LoadCaseFindings") -> dict[str, dict[str, float]]:
-    """Margins of joints, hard points, tubes and openings by name; what is not judged is left out."""
+    """Margins of joints, hard points, tubes and openings by name; what is not judged, or not loaded, is left out."""
     margins = {
         "joints": {name: joint.margin for name, joint in load_case.joints.items()},
         "hard points": {name: point.margin for name, point in load_case.hard_points.items()},
         "tubes": {f"{frame.name} {frame.worst.label}": frame.worst.margin for frame in load_case.frames.values()},
         "openings": {name: opening.margin for name, opening in load_case.openings.items()},
     }
-    return {what: {name: m for name, m in own.items() if m is not None} for what, own in margins.items()}
+    return {
+        what: {name: m for name, m in own.items() if m is not None and math.isfinite(m)}
+        for what, own in margins.items()
+    }
 
 
 def _moved(before: "LoadCaseFindings", now: "LoadCaseFindings") -> tuple[Moved, ...]:
     both = other_margins(before), other_margins(now)
     found = []
     for what in both[0]:
-        told = [[(m, name) for name, m in each[what].items() if math.isfinite(m)] for each in both]
+        told = [[(m, name) for name, m in each[what].items()] for each in both]
         lowest = [min(own, default=(None, "")) for own in told]
         if any(margin is not None for margin, _ in lowest):
             found.append(Moved(what, *lowest[0], *lowest[1]))

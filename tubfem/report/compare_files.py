@@ -6,10 +6,9 @@ from typing import Any
 
 from tubfem.report.compare_figures import overlaid_twist
 from tubfem.report.json_file import plain
+from tubfem.report.schemas import SCHEMAS
 from tubfem.report.study_files import write_study
 from tubfem.study.compare import Compared, Lowest, Told, gain_per_price
-
-SCHEMA = 1
 
 
 def write_comparison(out: Path, compared: Sequence[Compared], *, version: str) -> tuple[str, ...]:
@@ -23,7 +22,7 @@ def comparison(compared: Sequence[Compared], version: str) -> dict[str, Any]:
     base = compared[0]
     return plain(
         {
-            "schema": SCHEMA,
+            "schema": SCHEMAS["compare"],
             "tubfem_version": version,
             "case": {"title": base.variant.case.title, "path": base.variant.case.path},
             "variants": [_variant(base, each) for each in compared],

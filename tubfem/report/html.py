@@ -22,6 +22,7 @@ from tubfem.report.measures import MEASURES, OF_UNIT
 from tubfem.report.prose import pieces
 from tubfem.report.road_words import factor_text, felt_words, members_by_side
 from tubfem.report.scene import scene
+from tubfem.report.schemas import SCHEMAS
 from tubfem.report.study_plots import plots
 from tubfem.report.what_if import fits
 from tubfem.tub.model import TubModel
@@ -158,13 +159,18 @@ def _hard_point(found: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _found(folder: Path) -> dict[str, Any]:
-    """Studies and reduced model of a folder, as `page` takes them; what is not there, or no JSON, is left out."""
+    """Studies and reduced model of a folder, as `page` takes them.
+
+    What is not there, no JSON, or of another form than this version's is left out.
+    """
     found = {}
     for name in ("what_if", *STUDIES):
         try:
-            found[name] = json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
+            contents = json.loads((folder / f"{name}.json").read_text(encoding="utf-8"))
         except (OSError, ValueError):
             continue
+        if isinstance(contents, dict) and contents.get("schema", SCHEMAS[name]) == SCHEMAS[name]:
+            found[name] = contents
     return {"what_if": found.pop("what_if", None), "studies": found}
 
 

@@ -5,11 +5,10 @@ from typing import Any
 
 from tubfem.report.json_file import plain
 from tubfem.report.next_ply_figure import best_places
+from tubfem.report.schemas import SCHEMAS
 from tubfem.report.study_files import write_study
 from tubfem.study.next_ply import Candidate, NextPly
 from tubfem.study.weakest import NOTHING, Weakest
-
-SCHEMA = 2
 
 
 def write_next_ply(out: Path, found: NextPly, *, version: str) -> tuple[str, ...]:
@@ -22,7 +21,7 @@ def contents(found: NextPly, version: str) -> dict[str, Any]:
     """The ranking ready for JSON; `change` is the text that --add takes."""
     return plain(
         {
-            "schema": SCHEMA,
+            "schema": SCHEMAS["next_ply"],
             "tubfem_version": version,
             "case": {"title": found.case.title, "path": found.case.path},
             "load_case": found.load_case,

@@ -12,8 +12,9 @@ from matplotlib.figure import Figure
 from tubfem.arrays import Floats
 from tubfem.case.digest import case_digest
 from tubfem.report.figures import CAUTION, INK, QUIET
-from tubfem.report.json_file import SCHEMA, plain
+from tubfem.report.json_file import plain
 from tubfem.report.numbers import three
+from tubfem.report.schemas import SCHEMAS
 from tubfem.report.study_files import write_study
 from tubfem.study.refine import USE, Refinement
 
@@ -31,7 +32,7 @@ def refinement_contents(refinement: Refinement, version: str) -> dict[str, Any]:
     meshes = zip(refinement.meshes, refinement.seconds, strict=True)
     return plain(
         {
-            "schema": SCHEMA,
+            "schema": SCHEMAS["refine"],
             "tubfem_version": version,
             "case": {
                 "title": refinement.case.title,

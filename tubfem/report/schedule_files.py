@@ -6,11 +6,10 @@ from typing import Any
 
 from tubfem.report.json_file import plain
 from tubfem.report.schedule_figure import plies_by_region
+from tubfem.report.schemas import SCHEMAS
 from tubfem.report.study_files import write_study
 from tubfem.study.options import entries_of
 from tubfem.study.schedule import Scheduled
-
-SCHEMA = 1
 
 
 def write_schedule(out: Path, found: Scheduled, *, version: str) -> tuple[str, ...]:
@@ -23,7 +22,7 @@ def contents(found: Scheduled, version: str) -> dict[str, Any]:
     """The schedule ready for JSON; `add` and `drop` hold the texts that --add and --drop take."""
     return plain(
         {
-            "schema": SCHEMA,
+            "schema": SCHEMAS["schedule"],
             "tubfem_version": version,
             "case": {"title": found.case.title, "path": found.case.path},
             "load_case": found.load_case,

@@ -6,8 +6,9 @@ from typing import Any
 
 from tubfem.case.digest import case_digest
 from tubfem.case.schema import Case
+from tubfem.report.schemas import SCHEMAS
 
-SCHEMA = 2
+SCHEMA = SCHEMAS["spread"]
 FILE = "spread.json"
 
 

@@ -26,6 +26,7 @@ from tubfem.geometry.mesh import areas
 from tubfem.laminate.failure import ply_limits
 from tubfem.laminate.stack import make_stack
 from tubfem.materials.ply import CorePly, Ply
+from tubfem.report.schemas import SCHEMAS
 from tubfem.study.cost import laid_cost, price_per_area
 from tubfem.study.reduce import candidate_angles
 from tubfem.study.shrink import shrink
@@ -39,7 +40,7 @@ from tubfem.tub.model import LayupField, TubModel, plain_joint
 from tubfem.tub.plies import Layer, cured_layers, entry_plies
 
 FILE = "what_if.json"
-SCHEMA = 3
+SCHEMA = SCHEMAS["what_if"]
 ROOM = 4.2e6  # bytes of the reduced model before base 64: the page of a large tub stays below 12 MB
 
 

@@ -6,7 +6,7 @@ import pytest
 from report_builders import small_report
 from rich.console import Console
 
-from tubfem.findings.gain import Moved, gains
+from tubfem.findings.gain import Moved, gains, other_margins
 from tubfem.findings.joint_results import HardPoint, HardPointCheck
 from tubfem.report.tables import print_findings
 
@@ -72,3 +72,12 @@ def test_the_weakest_joint_and_hard_point_are_told_before_and_after():
     told = [" ".join(line.split()) for line in console.export_text().splitlines()]
     assert "joints +0.50 -0.10 a/b, now a/c" in told
     assert "hard points +0.50 +2.00 bolt" in told
+
+
+def test_what_nothing_loads_has_no_margin_among_the_others():
+    _, before = small_report()
+    found = next(iter(before.load_cases.values()))
+    check = HardPointCheck("bearing", 0.0, 3.0, "Pa", "by hand")
+    point = HardPoint("bolt", "a", np.zeros(3), 0.0, 0.0, 0.0, 0.01, 0.1, "plate", (check,), "")
+    loaded = replace(point, checks=(replace(check, demand=2.0),))
+    assert other_margins(replace(found, hard_points={"a": point, "b": loaded}))["hard points"] == {"b": 0.5}

@@ -56,6 +56,21 @@ def test_a_study_comes_into_the_page_of_the_run_beside_it(run):
     assert (run / "report.html").read_bytes() == page
 
 
+def test_a_study_of_another_form_stays_out_of_the_page(run):
+    """As an earlier version wrote it, without keys that the page reads: the run beside it is told all the same."""
+    model, findings = report_builders.small_report(2)
+
+    def page():
+        write_results(run, model, findings, {"solve": 1.0}, version="0.0")
+        return (run / "report.html").read_bytes()
+
+    page()  # says what has changed since the run before
+    alone = page()
+    (run / "next_ply.json").write_text(json.dumps({"schema": 1, "rows": [{"change": "floor=biax600"}]}))
+    (run / "spread.json").write_text("[]")
+    assert page() == alone
+
+
 def test_a_study_alone_is_drawn(tmp_path):
     (tmp_path / "next_ply.json").write_text(json.dumps(RANKED))
     assert redraw(tmp_path) == ("next_ply.png",)
