@@ -22,6 +22,7 @@ FLAGS = {
     "least": "--least",
     "candidates": "--ply",
     "most": "--most",
+    "fewer": "--fewer",
 }  # keys of [schedule] that the command line asks, too
 
 

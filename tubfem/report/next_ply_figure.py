@@ -37,7 +37,7 @@ def best_places(found: Mapping[str, Any]) -> Figure:
     gain.set_yticks(rows, [row["change"] for row in best], fontsize=8.5)
     gain.set_ylim(len(best) - 0.4, -0.6)
     gain.set_xlabel(f"gain, % of {three(found['base']['stiffness_Nm_per_deg'])} N·m/deg")
-    other.set_xlabel("gain for each kilogram, N·m/deg/kg")
+    other.set_xlabel("lowest margin" if margins else "gain for each kilogram, N·m/deg/kg")
     if margins and found["base"]["worst_margin"] is not None:
         other.axvline(found["base"]["worst_margin"], color=INK, linewidth=1.4)
         other.set_xlabel(f"lowest margin (line: now, {found['base']['worst_place']})")

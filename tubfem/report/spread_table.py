@@ -93,8 +93,9 @@ def _lowest(console: Console, what: str, outcomes: Mapping[str, Outcome], now: M
         )
     put(console, f"Lowest margin of every {what}: one tub in twenty lies below the 5 % number", table)
     if rest:
-        more = f"Of {len(rest)} joints more the 5 % number is {margin(rest[0][1].margins[0])} or higher"
-        say(console, f"{more}; all stand in spread.json.")
+        others = "The other joint has" if len(rest) == 1 else f"The other {len(rest)} joints have"
+        lowest = margin(rest[0][1].margins[0])
+        say(console, f"{others} a 5 % number of {lowest} or higher; all stand in spread.json.")
 
 
 def first_drivers(found: Outcome, count: int = 2) -> str:

@@ -1,5 +1,6 @@
 """What the laid cloth and cores of a tub cost: net areas, no offcuts, no resin or filler beyond what a price says."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -7,6 +8,7 @@ import numpy as np
 from tubfem.case.joint_table import kind_named
 from tubfem.case.schema import Case
 from tubfem.case.stuff import Core, Ply, Price
+from tubfem.errors import CaseError
 from tubfem.tub.cover import element_cells
 from tubfem.tub.fillets import tab_area
 from tubfem.tub.layup import mixed
@@ -52,6 +54,13 @@ def price_per_area(table: Ply | Core) -> tuple[float, str] | None:
     if price.per == "kg" and getattr(table, "areal_weight", None) is not None:
         return price.amount * table.areal_weight, price.currency
     return None
+
+
+def refuse_mixed_prices(case: Case, names: Iterable[str]) -> None:
+    """Raise a CaseError if the prices of plies are in several currencies, so that they cannot be added or compared."""
+    prices = [price_per_area(case.plies[name]) for name in names]
+    if len(found := sorted({price[1] for price in prices if price is not None})) > 1:
+        raise CaseError(f"prices in {' and '.join(found)} cannot be set against each other; write all in one currency")
 
 
 def laid_areas(model: TubModel) -> dict[str, float]:

@@ -17,7 +17,7 @@ from tubfem.laminate.stack import Stack
 from tubfem.run import Stages, change_case, run_case
 from tubfem.shell.solve import Factored
 from tubfem.study.bracket import evaluated
-from tubfem.study.cost import price_per_area
+from tubfem.study.cost import price_per_area, refuse_mixed_prices
 from tubfem.study.enrich import enriched_for_margins, with_solved
 from tubfem.study.executors import SERIAL, Kept, Pool, do_all
 from tubfem.study.family import spring_change
@@ -138,7 +138,8 @@ def next_ply(
     Raises
     ------
     CaseError
-        A ply is not in the case; or nothing has a price and the ranking asks for it; or there is no torsion case.
+        A ply is not in the case; or the ranking asks for prices, and there are none, or in several currencies; or there
+        is no torsion case.
     """
     stages = stages or Stages()
     if wrong := [f"--ply {name}: {no_ply(case, name)}" for name in plies if name not in case.plies]:
@@ -146,6 +147,8 @@ def next_ply(
     names = tuple(plies) or tuple(case.plies)
     if per == "price" and not any(price_per_area(case.plies[name]) for name in names):
         raise CaseError('no ply has a price per area; write price = "13 EUR/m^2" under [plies]')
+    if per == "price":
+        refuse_mixed_prices(case, names)
     factors: dict[int, Factored] = {}
     model, _, findings = run_case(case, stages=stages, solved=factors.__setitem__)
     with stages("reduced model"):

@@ -16,7 +16,7 @@ from tubfem.findings.results import Findings
 from tubfem.run import Stages, run_case
 from tubfem.shell.solve import Factored
 from tubfem.study.answer import Answer, Asking, Full, find_answer, summary
-from tubfem.study.cost import price_per_area
+from tubfem.study.cost import price_per_area, refuse_mixed_prices
 from tubfem.study.cuts import make_program
 from tubfem.study.descent import Goal
 from tubfem.study.executors import SERIAL, Kept, Pool
@@ -127,7 +127,7 @@ def schedule(
     Raises
     ------
     CaseError
-        Nothing limits the search, a price is missing, or a region has too many choices.
+        Nothing limits the search, a price is missing or in another currency, or a region has too many choices.
     """
     stages = stages or Stages()
     asked = asked or case.schedule
@@ -140,6 +140,9 @@ def schedule(
     unpriced = sorted(name for name in names if price_per_area(case.plies[name]) is None)
     if asked.least == "price" and unpriced:
         raise CaseError(f'no price per area of {", ".join(unpriced)}; write price = "13 EUR/m^2" under [plies]')
+    if asked.least == "price":
+        laid = {entry.name for layup in case.layups.values() for entry in layup.stack if not entry.is_core}
+        refuse_mixed_prices(case, names | laid)
     factors: dict[int, Factored] = {}
     model, _, findings = run_case(case, stages=stages, solved=factors.__setitem__)
     with stages("reduced model"):
@@ -197,8 +200,8 @@ def _scheduled(
         place=place,
         weaker=answer.weaker if trial.drops else {},
         mass=full.mass - before.mass,
-        price=None if None in prices else sum(prices),
-        currency=currencies.pop() if len(currencies) == 1 else None,
+        price=None if None in prices or len(currencies) > 1 else sum(prices),
+        currency=next(iter(currencies)) if len(currencies) == 1 else None,
         cloth=area,
         saved=saved,
         worth=_worth(asked, trial, full.stiffness, possible=answer.possible),

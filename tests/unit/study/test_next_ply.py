@@ -170,11 +170,15 @@ def test_a_tab_ply_weighs_in_the_ranking_what_it_weighs_in_a_full_run(found, pat
         assert_allclose(tab.price, 13 * tab.area)
 
 
-def test_wrong_names_and_missing_prices_are_told(path):
+def test_wrong_names_and_prices_are_told(path, tmp_path):
     with pytest.raises(CaseError, match="biax600"):
         next_ply(load_case(path), plies=["biax60"])
     with pytest.raises(CaseError, match="price"):
         next_ply(load_case(CASES / "starter.toml"), per="price")
+    both = tmp_path / "both.toml"
+    both.write_text(TEXT.replace('"200 g/m^2" }', '"200 g/m^2", price = "4 USD/m^2" }'))
+    with pytest.raises(CaseError, match="EUR and USD"):
+        next_ply(load_case(both), per="price")
 
 
 def test_the_command_answers_in_one_table(path, tmp_path):

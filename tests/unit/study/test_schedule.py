@@ -148,6 +148,14 @@ def test_nothing_asked_or_no_price_is_told(path):
         cloth_left(with_asked(load_case(CASES / "starter.toml"), ["plain200=2 m"], {}), Schedule())
 
 
+def test_prices_in_two_currencies_are_not_added_up(tmp_path):
+    path = tmp_path / "both.toml"
+    path.write_text(TEXT.replace('"200 g/m^2" }', '"200 g/m^2", price = "4 USD/m^2" }'))
+    wanted = {"stiffness": "2000 N*m/deg", "least": "price", "candidates": "biax600"}  # the other may be left out
+    with pytest.raises(CaseError, match="EUR and USD"):
+        schedule(with_asked(load_case(path), (), wanted))
+
+
 def test_choices_of_a_region(path):
     """One candidate up to two plies: three choices; under the covering; on both faces; limits by region."""
     case = load_case(path)
