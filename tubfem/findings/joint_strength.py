@@ -1,7 +1,8 @@
 """Bond shear, peel, tab plies and bolts of every joint that is not moulded: docs/theory.md, "Joint findings"."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 
@@ -95,15 +96,22 @@ def joint_strength(
     """
     asked = []
     for line in lines:
-        regions = tuple(model.mesh.panels[panel].region for panel in line.ties.panels)
-        for region in regions:
-            if region not in sides:
-                sides[region] = region_side(model.case, region)
-        both = tuple(sides[region] for region in regions)
+        regions, both = line_sides(model, line, sides, partial(region_side, model.case))
         kind = kind_named(model.case, line.ties.means)
         means = packed(means_of(model.case, kind, line.ties, regions, both, allowables))
         asked += demands(means, line.loads(forces), allowables)
     return _strength(asked, lines[0].length) if asked else None
+
+
+def line_sides(
+    model: TubModel, line: Line, sides: dict[str, Side], seen: Callable[[str], Side]
+) -> tuple[tuple[str, str], tuple[Side, Side]]:
+    """Regions of a line's A and B, and what a joint sees of them: from `sides`, or `seen` and put there."""
+    a, b = (model.mesh.panels[panel].region for panel in line.ties.panels)
+    for region in (a, b):
+        if region not in sides:
+            sides[region] = seen(region)
+    return (a, b), (sides[a], sides[b])
 
 
 def region_side(case: Case, region: str, cured: Cured = tuple) -> Side:

@@ -5,6 +5,7 @@ What is laid is counted: other tab plies, and thicker panels beside bolts and bo
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from scipy import sparse
@@ -14,7 +15,7 @@ from tubfem.case.joint_table import kind_named
 from tubfem.case.schema import Case
 from tubfem.findings.allowables import Allowables, allowables
 from tubfem.findings.holding import KINDS, LineLoads, Means, demands, means_of, packed
-from tubfem.findings.joint_strength import Line, lines_of, region_side
+from tubfem.findings.joint_strength import Line, line_sides, lines_of, region_side
 from tubfem.findings.strains import Elements
 from tubfem.tub.line_stiffness import Side
 from tubfem.tub.model import LoadCaseSetup, TubModel, plain_joint
@@ -134,11 +135,7 @@ def uses_of(lines: JointLines, means: Sequence[Means], loads: LineLoads) -> Floa
 def _means(
     case: Case, model: TubModel, line: Line, sides: dict[str, Side], factors: Allowables, first: int
 ) -> list[Means]:
-    regions = tuple(model.mesh.panels[panel].region for panel in line.ties.panels)
-    for region in regions:
-        if region not in sides:
-            sides[region] = region_side(case, region)
-    both = tuple(sides[region] for region in regions)
+    regions, both = line_sides(model, line, sides, partial(region_side, case))
     return means_of(case, kind_named(case, _kind_name(case, model, line)), line.ties, regions, both, factors, first)
 
 

@@ -104,12 +104,6 @@ def snapshot(shared: tuple[Family, ShellModel, int], change: Change) -> Snapshot
     return Snapshot(dict(change), solve(changed_shell(family, shell, change)).u[column].ravel())
 
 
-def with_snapshot(twisted: Twisted, change: Change) -> Twisted:
-    """The tub solved in full with a change of its groups, as one vector more."""
-    shared = twisted.stiff.family, twisted.state.shell, twisted.setup.column
-    return with_solutions(twisted, [snapshot(shared, change)])
-
-
 def with_solutions(twisted: Twisted, snapshots: Sequence[Snapshot]) -> Twisted:
     """The tub with vectors more that are solved already, each with what it is made of region by region.
 

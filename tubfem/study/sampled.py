@@ -23,7 +23,7 @@ from tubfem.shell.solve import Factored
 from tubfem.study.basis import spring_root
 from tubfem.study.hot import loaded_now, near_elements
 from tubfem.study.parts import Part, cells_of, changed_parts, times
-from tubfem.study.sampled_joints import FollowedJoints, follow_joints, uses_of_joints
+from tubfem.study.sampled_joints import FollowedJoints, follow_joints, logarithm, uses_of_joints
 from tubfem.study.scatter import BONDS, FRACTION, JOINTS, MOUNTS, STRENGTH, Scatter
 from tubfem.study.scattered import Source, drawn_stacks, spring_rows
 from tubfem.study.threads import one_thread
@@ -32,7 +32,6 @@ from tubfem.tub.model import LayupField, LoadCaseSetup, State, TubModel
 STEP = 1.5
 CHUNK = 64  # draws at a time
 EACH = 3  # elements of every region and kind whose margins are followed
-USED = 1e-6  # a smaller use is rounding
 LEAST = 1e-10  # of a direction's square, all vectors of length one: less is not kept
 
 
@@ -267,17 +266,12 @@ def _use_slopes(followed: Followed, scatter: Scatter, passes: list[_Pass], load:
         for stacks in each.ends:
             layup = replace(followed.layup, stacks=tuple(stacks[s] for s in followed.stacks))
             found = _uses(followed, margin_rules(layup, factors), own)
-            logs.append(np.array([_logarithm(found[kind], base[kind]) for kind in base]))
+            logs.append(np.array([logarithm(found[kind], base[kind]) for kind in base]))
         for name, p in each.numbers.items():
             mine = region == name if each.key == FRACTION else slice(None)
             slopes[0, p][:, mine] = ((logs[0] - logs[1]) / (2 * STEP))[:, mine]
             slopes[1, p][:, mine] = ((logs[0] + logs[1]) / STEP**2)[:, mine]
     return slopes
-
-
-def _logarithm(now: Floats, before: Floats) -> Floats:
-    used = (now > USED) & (before > USED)
-    return np.log(np.where(used, now, 1.0) / np.where(used, before, 1.0))
 
 
 def _uses(followed: Followed, rules: Rules, own: Floats) -> dict[str, Floats]:

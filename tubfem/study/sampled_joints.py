@@ -14,7 +14,7 @@ import numpy as np
 from tubfem.arrays import Floats, Ints
 from tubfem.case.joint_table import kind_named
 from tubfem.findings.holding import LineLoads, Means, demands, means_of, packed, some_of
-from tubfem.findings.joint_strength import region_side
+from tubfem.findings.joint_strength import line_sides, region_side
 from tubfem.findings.strains import describe_elements
 from tubfem.shell.model import ShellModel
 from tubfem.study.basis import spring_root
@@ -85,7 +85,7 @@ def follow_joints(
         logs = []
         for z in (step, -step):
             held = drawn_means(source, lines, {(parameter.key, parameter.name): z * parameter.sd}, plain)
-            logs.append(_logarithm(_flat([some_of(each, nodes) for each in held], loads, lines), base))
+            logs.append(logarithm(_flat([some_of(each, nodes) for each in held], loads, lines), base))
         slopes[0, p] = (logs[0] - logs[1]) / (2 * step)
         slopes[1, p] = (logs[0] + logs[1]) / step**2
     joint = [
@@ -147,16 +147,17 @@ def _touches(source: Source, lines: JointLines, k: int, drawn: Drawn) -> bool:
 
 def _line_means(source: Source, lines: JointLines, k: int, sides: dict[str, Side], drawn: Drawn) -> list[Means]:
     case, line = source.model.case, lines.lines[k]
-    regions = tuple(source.model.mesh.panels[panel].region for panel in line.ties.panels)
-    for region in regions:
-        if region not in sides:
-            sides[region] = region_side(case, region, partial(drawn_layers, source, region, drawn))
+
+    def seen(region: str) -> Side:
+        return region_side(case, region, partial(drawn_layers, source, region, drawn))
+
+    regions, both = line_sides(source.model, line, sides, seen)
     return means_of(
         case,
         kind_named(case, line.ties.means),
         line.ties,
         regions,
-        tuple(sides[region] for region in regions),
+        both,
         lines.allowables,
         int(lines.first[k]),
         cured=partial(drawn_layers, source, "", drawn),
@@ -181,6 +182,7 @@ def _flat(means: Sequence[Means], loads: LineLoads, lines: JointLines) -> Floats
     return np.concatenate([np.zeros((*loads.along.shape[:-1], 0)), *uses], axis=-1)
 
 
-def _logarithm(now: Floats, before: Floats) -> Floats:
+def logarithm(now: Floats, before: Floats) -> Floats:
+    """Logarithm of uses over what they were; none where either is rounding."""
     used = (now > USED) & (before > USED)
     return np.log(np.where(used, now, 1.0) / np.where(used, before, 1.0))

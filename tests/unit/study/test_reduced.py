@@ -31,7 +31,7 @@ from tubfem.study.family import (
     stiff_everywhere,
 )
 from tubfem.study.laying import find_seats, lay_more, lay_on
-from tubfem.study.reduce import family_stiffness, reduce_tub, torsion_of, twist_tub, with_snapshot
+from tubfem.study.reduce import family_stiffness, reduce_tub, snapshot, torsion_of, twist_tub, with_solutions
 from tubfem.study.reduced import galerkin, pivoted, stiffness_above
 from tubfem.tub.build import build_model
 from tubfem.tub.further import tell_apart
@@ -225,7 +225,8 @@ def test_a_snapshot_closes_the_bracket_where_it_was_taken():
     shell = torsion_of(again)[0].shell
     change = layup_change(family, element_matrices(shell, family.sign))
     low, high = bracket(reduced, change)
-    richer, _ = reduce_tub(with_snapshot(twisted, change))
+    solved = snapshot((twisted.stiff.family, twisted.state.shell, twisted.setup.column), change)
+    richer, _ = reduce_tub(with_solutions(twisted, [solved]))
     shut = bracket(richer, change)
     true = family_stiffness(twisted, change)
     assert low < true < high
