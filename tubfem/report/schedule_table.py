@@ -141,10 +141,15 @@ def _answer(found: Scheduled) -> str:
     by_area = f" By area, corners not counted, that is {_signed(worth)} kg." if found.asked.least == "mass" else ""
     if found.fewer:
         beyond = max(worth - found.bound, 0.0)
+        least = (
+            "Stiffness alone allows no less, margins left aside."
+            if three(beyond) == "0"
+            else f"By stiffness alone no choice comes to less than {_signed(found.bound)} {unit}: {three(beyond)} "
+            f"{unit} below this one, margins left aside."
+        )
         return (
             f"{three(found.target)} N·m/deg is {met} with {laid}, the least {found.asked.least} found.{by_area} "
-            f"By stiffness alone no choice comes to less than {_signed(found.bound)} {unit}: {three(beyond)} {unit} "
-            f"below this one, margins left aside.{apart}{weak}"
+            f"{least}{apart}{weak}"
         )
     return (
         f"{three(found.target)} N·m/deg is {met} with {laid}, the least {found.asked.least} found.{by_area} "

@@ -49,6 +49,10 @@ def test_what_is_left_out_is_told_as_less_and_the_bound_as_one_of_stiffness_alon
     text = answer(target=8500.0, confirmed=8512.0, summed=8512.0, drops=("floor=a",), texts=(), **more)
     assert "is reached with 5.82 kg less, 63.0 EUR less, the least mass found" in text
     assert "By stiffness alone no choice comes to less than -6.45 kg: 0.630 kg below this one" in text
+    text = answer(
+        target=8500.0, confirmed=8512.0, summed=8512.0, drops=("floor=a",), texts=(), **more | {"bound": -5.82}
+    )
+    assert "Stiffness alone allows no less, margins left aside." in text
     text = answer(target=8500.0, confirmed=8512.0, summed=0.0, drops=("floor=a",), texts=(), **more)
     assert "leave nothing of it here: it is only an indication." in text
     text = answer(target=8500.0, confirmed=9000.0, bound=-2.0, worth=0.0, mass=0.0, texts=(), fewer=True)
