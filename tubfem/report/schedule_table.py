@@ -95,7 +95,7 @@ def _margins(found: Scheduled) -> str:
     if found.margin is None:
         return "No margin is judged: nothing that is loaded has a limit."
     before = "not judged" if found.base_margin is None else margin(found.base_margin)
-    return f"Lowest margin {margin(found.margin)} in {found.place}, before {before}."
+    return f"Lowest margin of plies, cores and joints {margin(found.margin)} in {found.place}, before {before}."
 
 
 def _answer(found: Scheduled) -> str:
