@@ -12,7 +12,7 @@ from tubfem.laminate.stack import make_stack
 from tubfem.shell.edges import relieved
 from tubfem.shell.model import Block
 from tubfem.shell.ties import Ties
-from tubfem.tub.plies import OUTSIDE, base_stacks
+from tubfem.tub.plies import base_stacks, laid_on
 
 
 def edge_stiffness(case: Case, base: Case, mesh: TubMesh) -> Floats:
@@ -24,11 +24,8 @@ def edge_stiffness(case: Case, base: Case, mesh: TubMesh) -> Floats:
     stacks = {**base_stacks(case), **base_stacks(base)}
     C = np.zeros((len(mesh.panels), 8, 8))
     for row, panel in enumerate(mesh.panels):
-        layers = stacks[panel.region]
-        outside = sum(layer.ply.thickness for layer in layers if layer.entry == OUTSIDE)
-        sign = -1 if panel.mirrored else 1
-        plies = [(sign * layer.angle, layer.ply) for layer in layers]
-        C[row] = stiffness8(make_stack(plies, tool_z=-panel.shift - outside))
+        layers, tool_z = laid_on(stacks[panel.region], panel)
+        C[row] = stiffness8(make_stack([(layer.angle, layer.ply) for layer in layers], tool_z=tool_z))
     return C
 
 

@@ -11,7 +11,7 @@ from tubfem.case.expansion import Expansion
 from tubfem.case.schema import Case
 from tubfem.case.sections import expand
 from tubfem.errors import CaseError
-from tubfem.geometry.mesh import Panel, TubMesh
+from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.stack import Stack, make_stack, mass_moments
 from tubfem.materials import library
 from tubfem.materials.ply import solid_ply
@@ -21,7 +21,7 @@ from tubfem.tub.laps import Cover, lap_covers, laps
 from tubfem.tub.model import LayupField
 from tubfem.tub.mounts import mount_covers, strip_covers
 from tubfem.tub.patches import patch_covers
-from tubfem.tub.plies import OUTSIDE, Layer, base_stacks, base_thickness
+from tubfem.tub.plies import OUTSIDE, Layer, base_stacks, base_thickness, laid_on
 from tubfem.tub.tapers import tapers
 
 
@@ -97,8 +97,8 @@ def lay_plies(
     mixture = np.zeros(mesh.element_count, dtype=np.int64)
     for index, panel in enumerate(mesh.panels):
         elements = np.flatnonzero(mesh.element_panel == index)
-        base = [replace(layer, angle=-layer.angle) if panel.mirrored else layer for layer in stacks[panel.region]]
-        parts, words = _lay_panel(mesh, cells, elements, panel, base, by_panel[index], found)
+        base, tool_z = laid_on(stacks[panel.region], panel)
+        parts, words = _lay_panel(mesh, cells, elements, base, tool_z, by_panel[index], found)
         first, back = distinct_rows(np.sort(parts, axis=1))
         mixture[elements] = np.array([found.mixture(parts[row]) for row in first], dtype=np.int64)[back]
         notes += words
@@ -118,8 +118,8 @@ def _lay_panel(
     mesh: TubMesh,
     cells: Cells,
     elements: Ints,
-    panel: Panel,
     base: list[Layer],
+    tool_z: float,
     covers: list[Cover],
     found: _Found,
 ) -> tuple[Ints, list[str]]:
@@ -131,11 +131,8 @@ def _lay_panel(
         covered[row] = mask.ravel()
         notes.append(f"{cover.label}: {1e4 * area:.1f} cm²")
     first, back = distinct_rows(np.packbits(covered, axis=0).T)
-    outside = sum(layer.ply.thickness for layer in base if layer.entry == OUTSIDE)
     number = [
-        found.stack(
-            stack_layers(base, [cover for cover, on in zip(covers, pattern, strict=True) if on]), -panel.shift - outside
-        )
+        found.stack(stack_layers(base, [cover for cover, on in zip(covers, pattern, strict=True) if on]), tool_z)
         for pattern in covered[:, first].T
     ]
     return np.array(number, dtype=np.int64)[back].reshape(-1, CELLS), notes

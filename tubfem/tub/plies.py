@@ -10,6 +10,7 @@ from tubfem.case.stuff import Core as CoreTable
 from tubfem.case.stuff import Layup, StackEntry
 from tubfem.case.stuff import Ply as PlyTable
 from tubfem.errors import CaseError
+from tubfem.geometry.mesh import Panel
 from tubfem.materials import library
 from tubfem.materials.cloth import Cloth, make_plies
 from tubfem.materials.library import Resin
@@ -53,6 +54,13 @@ def base_stacks(case: Case) -> dict[str, tuple[Layer, ...]]:
     if faults:
         raise CaseError(list(dict.fromkeys(faults)))
     return stacks
+
+
+def laid_on(layers: Sequence[Layer], panel: Panel) -> tuple[list[Layer], float]:
+    """Layers of a region as they lie on one of its panels, and where the first of them begins above the surface [m]."""
+    outside = sum(layer.ply.thickness for layer in layers if layer.entry == OUTSIDE)
+    sign = -1 if panel.mirrored else 1
+    return [replace(layer, angle=sign * layer.angle) for layer in layers], -panel.shift - outside
 
 
 def base_thickness(case: Case) -> dict[str, float]:
