@@ -3,7 +3,8 @@
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
-from tubfem.shell.edges import relieve
+from tubfem.shell.assemble import KINDS
+from tubfem.shell.edges import fit_edges
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Support, tie
 
@@ -53,7 +54,7 @@ def shell(points, blocks, stiffness, loads, *, supports=(), rigid=(), spread=(),
     stiffness = np.asarray(stiffness).reshape(-1, 8, 8)
     ties = tie(points, loads.shape[1], supports=supports, rigid=rigid, spread=spread)
     mass = np.zeros((len(stiffness), 3)) if mass is None else mass
-    return relieve(ShellModel(points, tuple(blocks), stiffness, mass, tuple(springs), ties, loads, drilling))
+    return fit_edges(ShellModel(points, tuple(blocks), stiffness, mass, tuple(springs), ties, loads, drilling))
 
 
 def tied(a, b, stiffness):
@@ -77,6 +78,12 @@ def welded(parts, decimals=9):
     start = np.cumsum([0] + [len(p) for p, _ in parts[:-1]])
     _, first, place = np.unique(np.round(points, decimals) + 0.0, axis=0, return_index=True, return_inverse=True)
     return points[first], [place.ravel()[conn + s] for (_, conn), s in zip(parts, start, strict=True)]
+
+
+def sines(points, elements, a, b):
+    """sin(πx/a) sin(πy/b) at the integration points (e, q) of elements."""
+    place = np.einsum("qn,enx->eqx", KINDS[elements.kind].SHAPE, points[elements.conn])
+    return np.sin(np.pi * place[..., 0] / a) * np.sin(np.pi * place[..., 1] / b)
 
 
 def edge_weights(points, nodes):

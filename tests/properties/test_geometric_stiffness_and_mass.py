@@ -204,7 +204,7 @@ def test_both_signs_of_a_load_in_one_run():
     assert_allclose(found[0], -found[1][::-1], rtol=1e-8)
 
 
-@pytest.mark.parametrize(("n", "low", "high"), [(4, 2.0, 1e3), (8, 1.15, 1.35), (24, 1.0, 1.04)])
+@pytest.mark.parametrize(("n", "low", "high"), [(4, 1.9, 1e3), (8, 1.15, 1.35), (24, 1.0, 1.04)])
 def test_a_coarse_mesh_is_told(n, low, high):
     """Shear of a square plate: how far the two ways to read slopes lie apart falls with the square of the spacing."""
     plate = Plate(n)

@@ -84,8 +84,8 @@ def untied_drilling(patch):
     """The drilling strain is the rotation alone, not its difference from that of the sides."""
     right = tubfem.shell.quad4.strain_matrix
 
-    def strain_matrix(X, normals, direction):
-        B, M, dA = right(X, normals, direction)
+    def strain_matrix(*arguments):
+        B, M, dA = right(*arguments)
         B = B.copy()
         B.reshape(*B.shape[:3], 4, 6)[:, :, 8, :, :3] = 0.0
         return B, M, dA

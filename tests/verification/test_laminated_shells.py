@@ -9,7 +9,7 @@ converged by a p-version Reissner-Mindlin shell of order 6 to 10, computed indep
 import numpy as np
 import pytest
 from laminates import abd6, stack, ud
-from meshes import block, freedoms, grid, held, shell, welded
+from meshes import block, freedoms, grid, held, shell, sines, welded
 from scipy.integrate import solve_bvp
 
 from tubfem.laminate.shear import stiffness8
@@ -35,10 +35,9 @@ def plate(C, side, *, held_on_x, n=16, longer=1):
     x_edge, y_edge = ((s[:, k] == 0) | (s[:, k] == 1) for k in (0, 1))
     other = {0: 1, 1: 0, 2: 2, 3: 4, 4: 3}
     support = held(freedoms(x_edge, held_on_x), freedoms(y_edge, [other[k] for k in held_on_x]))
-    share = 2 * (1 - np.cos(np.pi / n)) * n / np.pi**2
-    loads = np.zeros((len(points), 6))
-    loads[:, 2] = longer * (side * share) ** 2 * np.sin(np.pi * s[:, 0]) * np.sin(np.pi * s[:, 1])
-    u = solve(shell(points, [block(conn)], C, loads, supports=[support])).u[0]
+    elements = block(conn, kind="quad4")
+    loads = pressure(points, elements, sines(points, elements, side, longer * side))
+    u = solve(shell(points, [elements], C, loads, supports=[support])).u[0]
     return u[np.argmin(((s - 0.5) ** 2).sum(1)), 2]
 
 

@@ -10,10 +10,11 @@ import numpy as np
 import pagano_exact
 import pytest
 from laminates import core, ud
-from meshes import KIND, block, freedoms, grid, held, shell
+from meshes import KIND, block, freedoms, grid, held, shell, sines
 
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import make_stack
+from tubfem.shell.loads import pressure
 from tubfem.shell.solve import solve
 
 
@@ -38,11 +39,9 @@ def deflection(C, side, *, n=16, kind="quad4"):
     points = side * np.column_stack([s, np.zeros(len(s))])
     x_edge, y_edge = ((s[:, k] == 0) | (s[:, k] == 1) for k in (0, 1))
     support = held(freedoms(x_edge, [1, 2, 3]), freedoms(y_edge, [0, 2, 4]))
-    # The load on a node of the grid in closed form: a product of ∫ hat(x) sin(πx) dx.
-    share = 2 * (1 - np.cos(np.pi / n)) * n / np.pi**2
-    loads = np.zeros((len(points), 6))
-    loads[:, 2] = (side * share) ** 2 * np.sin(np.pi * s[:, 0]) * np.sin(np.pi * s[:, 1])
-    model = shell(points, [block(conn, kind=kind)], C, loads, supports=[support])
+    elements = block(conn, kind=kind)
+    loads = pressure(points, elements, sines(points, elements, side, side))
+    model = shell(points, [elements], C, loads, supports=[support])
     return solve(model).u[0, np.argmin(((s - 0.5) ** 2).sum(1)), 2]
 
 

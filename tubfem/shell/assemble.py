@@ -45,11 +45,12 @@ def element_stiffness(B: Floats, M: Floats, dA: Floats, C: Floats) -> Floats:
 
 
 def strain_matrix(points: Floats, block: Block, part: slice, normals: Floats) -> tuple[Floats, Floats, Floats]:
-    """B, M and dA of the elements `part` of a block, as of its kind (`quad4.strain_matrix`), relieved at free edges.
+    """B, M and dA of the elements `part` of a block, as of its kind (`quad4.strain_matrix`), fitted at its edges.
 
     `points` (p, 3) [m]; `normals` (k, n, 3) are the directors at the corners of those elements.
     """
-    B, M, dA = KINDS[block.kind].strain_matrix(points[block.conn[part]], normals, block.direction[part])
+    bulge = () if block.bulge is None else (block.bulge[part],)
+    B, M, dA = KINDS[block.kind].strain_matrix(points[block.conn[part]], normals, block.direction[part], *bulge)
     if block.relief is not None:
         first, last = np.searchsorted(block.relief.elements, [part.start, part.stop])
         own, turn = block.relief.elements[first:last] - part.start, block.relief.turn[first:last, None]

@@ -1,22 +1,31 @@
-"""Layers along free edges, where a twisting moment dies out, on elements too wide to see them (Z.1 to Z.3)."""
+"""What the edges of elements are given of the laminate: how they bulge, and what free ones relieve.
+
+Along free edges there are layers, where a twisting moment dies out, that elements are too wide to see (Z.1 to Z.3).
+"""
 
 from dataclasses import replace
 
 import numpy as np
 
 from tubfem.arrays import Floats, Ints
-from tubfem.shell.frames import cross, surface_frame
+from tubfem.shell.bulges import bulging
+from tubfem.shell.frames import cross
 from tubfem.shell.model import Block, Relief, ShellModel
-from tubfem.shell.quad4 import ETA, XI
+from tubfem.shell.quad4 import SIDES
+from tubfem.shell.sides import edge_numbers, sides_of
 from tubfem.shell.ties import Ties
 
-SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0]])
 WIDEST = 0.9  # of an element, where two layers or more would fill it
 
 
-def relieve(model: ShellModel) -> ShellModel:
-    """The model with the layers along its free edges: those of one element only whose twist no tie holds."""
-    return replace(model, blocks=relieved(model.points, model.blocks, model.stiffness, model.ties))
+def fit_edges(model: ShellModel) -> ShellModel:
+    """The model with what the edges of its elements are given of its laminates: `fitted`."""
+    return replace(model, blocks=fitted(model.points, model.blocks, model.stiffness, model.ties))
+
+
+def fitted(points: Floats, blocks: tuple[Block, ...], stiffness: Floats, ties: Ties | None = None) -> tuple[Block, ...]:
+    """Blocks with the bulge of their sides and the relief at free edges; arguments as `relieved`."""
+    return relieved(points, bulging(points, blocks, stiffness), stiffness, ties)
 
 
 def relieved(
@@ -48,12 +57,9 @@ def relieved(
 
 def _alone(conns: list[Ints]) -> list[np.ndarray]:
     """Per block, which edges (e, n) of its elements no other element has."""
-    edges = [np.sort(np.stack([conn, np.roll(conn, -1, axis=1)], -1), -1) for conn in conns]
-    keys = [(edge[..., 0] << 32) | edge[..., 1] for edge in edges]
-    flat = np.concatenate([np.empty(0, np.int64), *(key.ravel() for key in keys)])
-    _, place, count = np.unique(flat, return_inverse=True, return_counts=True)
-    parts = np.split(count[place] == 1, np.cumsum([key.size for key in keys]))
-    return [part.reshape(key.shape) for part, key in zip(parts[:-1], keys, strict=True)]
+    numbers = edge_numbers(conns)
+    count = np.bincount(np.concatenate([np.empty(0, np.int64), *(number.ravel() for number in numbers)]))
+    return [count[number] == 1 for number in numbers]
 
 
 def _relief(points: Floats, block: Block, stiffness: Floats, free: np.ndarray) -> Relief | None:
@@ -61,17 +67,15 @@ def _relief(points: Floats, block: Block, stiffness: Floats, free: np.ndarray) -
     element, side = np.nonzero(free)
     if not len(element):
         return None
-    e1, e2, _, along, length, area = _sides(points, block, element, side)
-    c, s = (along * e1).sum(-1), (along * e2).sum(-1)
-    size = np.hypot(c, s)
-    c, s = c / size, s / size
+    found = sides_of(points, block, element, side)
+    c, s = found.c, found.s
     C = stiffness[block.stack[element]]
     unit = np.stack([-c * s, c * s, c * c - s * s], -1)  # curvatures κx κy κxy of a twist of 1 along the edge
     twist = np.einsum("ei,eij,ej->e", unit, C[:, 3:6, 3:6], unit)
     shear = c * c * C[:, 6, 6] + 2 * c * s * C[:, 6, 7] + s * s * C[:, 7, 7]
     sound = (twist > 0) & (shear > 0)  # other stacks are refused when it comes to solving
     layer = np.sqrt(np.divide(twist, shear, out=np.ones(len(twist)), where=sound))
-    widths = area / length / layer
+    widths = found.area / found.length / layer
     elements, place, count = np.unique(element, return_inverse=True, return_counts=True)
     share = share_relieved(widths, both=free[element, (side + 2) % 4])
     share = np.minimum(share, WIDEST / count[place])
@@ -80,17 +84,6 @@ def _relief(points: Floats, block: Block, stiffness: Floats, free: np.ndarray) -
     turn = np.broadcast_to(np.eye(3), (len(elements), 3, 3)).copy()
     np.subtract.at(turn, place, less[:, None, None] * unit[:, :, None] * read[:, None])
     return Relief(elements, turn)
-
-
-def _sides(points: Floats, block: Block, element: Ints, side: Ints) -> tuple[Floats, ...]:
-    """Frames e1, e2, e3 of some elements (k,), unit vectors along one side each, its length [m] and their area [m²]."""
-    X = points[block.conn[element]]
-    g1, g2 = (np.einsum("n,enx->ex", k / 4, X) for k in (XI, ETA))
-    e1, e2, e3, quarter = surface_frame(g1, g2, block.direction[element])
-    ends = points[block.conn[element[:, None], SIDES[side]]]
-    along = ends[:, 1] - ends[:, 0]
-    length = np.linalg.norm(along, axis=1)
-    return e1, e2, e3, along / length[:, None], length, 4 * quarter
 
 
 def share_relieved(widths: Floats, *, both: np.ndarray) -> Floats:
@@ -111,9 +104,9 @@ def share_relieved(widths: Floats, *, both: np.ndarray) -> Floats:
 def _relieved(x: Floats, share: Floats, both: np.ndarray) -> Floats:
     """Energy that a layer saves, D66 twist² √(D66/S) its unit, elements x wide, those at the edge softer by `share`."""
     left = 1 - share
-    single = 2 * left**2 / (4 * left / x + x / 3)
-    inner = np.sqrt(1 + x**2 / 12)  # stiffness of the endless row behind the first element
-    a, b, c = left / x + x / 3, -left / x + x / 6, left / x + x / 3 + inner
+    single = 2 * left**2 / (4 * left / x + 2 * x / 3)
+    inner = np.sqrt(1 + x**2 / 6)  # stiffness of the endless row behind the first element
+    a, b, c = left / x + 5 * x / 12, -left / x + x / 12, left / x + 5 * x / 12 + inner
     row = 0.5 * (c * left**2 - 2 * b * left * share + a * share**2) / (a * c - b * b)
     return 0.5 * share * x + np.where(both, single, row)
 
@@ -121,12 +114,12 @@ def _relieved(x: Floats, share: Floats, both: np.ndarray) -> Floats:
 def _loose(points: Floats, block: Block, free: np.ndarray, ties: Ties) -> np.ndarray:
     """Those of the free sides (e, 4) at one of whose ends the node itself can turn about the normal of the edge."""
     element, side = np.nonzero(free)
-    _, _, e3, along, _, _ = _sides(points, block, element, side)
+    found = sides_of(points, block, element, side)
     turning = np.zeros(ties.T.shape[0], dtype=bool)
     turning[ties.independent] = True
     turning &= np.diff(ties.T.tocsr().indptr) > 0
     turning = turning.reshape(-1, 6)[:, 3:]
-    about = np.abs(cross(e3, along))[:, None] > 0.3
+    about = np.abs(cross(found.normal, found.along))[:, None] > 0.3
     loose = np.zeros_like(free)
     loose[element, side] = (turning[block.conn[element[:, None], SIDES[side]]] & about).any((1, 2))
     return loose

@@ -10,9 +10,10 @@ from tubfem.shell.normals import smooth_normals
 
 
 def pressure(points: Floats, block: Block, value: Floats | float) -> Floats:
-    """Pressure [Pa] along e3 (from the tool face into the laminate) of each element (e,) or of all."""
+    """Pressure [Pa] along e3 (from the tool face into the laminate) of all elements, each (e,) or each point (e, q)."""
     N, e3, dA = _surface(points, block)
-    push = (np.broadcast_to(value, len(block.conn))[:, None] * dA)[..., None] * e3
+    value = np.asarray(value, dtype=float)
+    push = ((value[:, None] if value.ndim == 1 else value) * dA)[..., None] * e3
     force = np.einsum("qn,eqx->enx", N, push)
     return _gather(points, block.conn, force, _linked_moments(points, block, push.sum(1)))
 

@@ -48,6 +48,8 @@ class Block:
         0° reference; e1 of the material frame is its projection on the surface.
     relief
         Of elements at free edges; None for none.
+    bulge : (e, 4)
+        How much the sides of quads, 12 23 34 41, bulge between their nodes (`shell.bulges`); None for straight ones.
     """
 
     kind: str
@@ -55,6 +57,7 @@ class Block:
     stack: Ints
     direction: Floats
     relief: Relief | None = None
+    bulge: Floats | None = None
 
     def __post_init__(self) -> None:
         count = len(self.conn)
@@ -62,6 +65,8 @@ class Block:
         object.__setattr__(self, "conn", frozen(conn))
         object.__setattr__(self, "stack", frozen(np.asarray(self.stack, dtype=np.int64).reshape(count)))
         object.__setattr__(self, "direction", frozen(np.asarray(self.direction, dtype=float).reshape(count, 3)))
+        if self.bulge is not None:
+            object.__setattr__(self, "bulge", frozen(np.asarray(self.bulge, dtype=float).reshape(count, 4)))
 
 
 @dataclass(frozen=True, eq=False, slots=True)

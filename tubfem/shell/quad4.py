@@ -2,8 +2,10 @@
 
 Transverse shear is tied at the middles of the edges (MITC4) [Dvorkin & Bathe, Eng. Comput. 1 (1984) 77]. Membrane
 strain is rebuilt from the extension of the four edges and the shear at the centre, so that warping cannot lock it
-(MITC4+) [Ko, Lee & Bathe, Comput. Struct. 182 (2017) 404]. Four enhanced modes each for membrane and bending
-strain let a single element bend in its plane [Simo & Rifai, IJNME 29 (1990) 1595].
+(MITC4+) [Ko, Lee & Bathe, Comput. Struct. 182 (2017) 404]. Four enhanced modes of the membrane strain let a single
+element bend in its plane [Simo & Rifai, IJNME 29 (1990) 1595]. Four more let the edges bulge between their nodes, and
+what bending, twist and shear vary by inside an element is weighted so that a flat regular mesh is right to the fourth
+order in its size (docs/theory.md, Z.6 and Z.7; our own).
 """
 
 import numpy as np
@@ -24,7 +26,10 @@ from tubfem.shell.quadrature import QUAD
 
 XI = frozen(np.array([-1.0, 1.0, 1.0, -1.0]))
 ETA = frozen(np.array([-1.0, -1.0, 1.0, 1.0]))
-TIES = frozen(np.array([[0.0, -1.0], [0.0, 1.0], [-1.0, 0.0], [1.0, 0.0]]))  # γ1 on the first two, γ2 on the others
+SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0]])
+MIDDLES = frozen(np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]]))  # of the sides
+ALONG = (0, 1, 0, 1)  # the covariant component along each side: γ1 or γ2
+BENDING_SLOPE, SHEAR_SLOPE = 3**0.5, 2**0.5  # weights of what curvature and shear vary by across their direction (Z.7)
 
 
 def shape(points: Floats) -> tuple[Floats, Floats]:
@@ -40,7 +45,9 @@ SHAPE, GRADIENT = (frozen(values) for values in shape(QUAD))
 WEIGHT = 1.0
 
 
-def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats, Floats, Floats]:
+def strain_matrix(
+    X: Floats, normals: Floats, direction: Floats, bulge: Floats | None = None
+) -> tuple[Floats, Floats, Floats]:
     """Generalised strains per unit nodal motion and per unit enhanced mode, in the material frame.
 
     Parameters
@@ -51,28 +58,47 @@ def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats
         Directors at the corners (`tubfem.shell.normals`).
     direction : (e, 3)
         0° reference.
+    bulge : (e, 4)
+        How much the sides bulge (`Block.bulge`); None where all are straight.
 
     Returns
     -------
     B : (e, 4, 9, 24)
         εx εy γxy κx κy κxy γxz γyz and drilling at the 2 × 2 Gauss points, on global motion.
     M : (e, 4, 9, 8)
-        The same on the enhanced modes.
+        The same on the enhanced modes: four of the membrane, then the bulge of each side.
     dA : (e, 4)
         Area of each Gauss point [m²].
     """
-    X, normals, direction = (side_by_side(values) for values in (X, normals, direction))
+    bulge = np.zeros((len(X), 4)) if bulge is None else bulge
+    X, normals, direction, bulge = (side_by_side(values) for values in (X, normals, direction, bulge))
     N, dN = shape(QUAD)
     a = over_nodes(dN, X)
     e1, e2, e3, dA = surface_frame(a[:, :, 0], a[:, :, 1], direction[:, None])
     c = contravariant(a[:, :, 0], a[:, :, 1], e1, e2)
     turn = strain_turn(c)
     count, points = dA.shape
+    centre = _Centre(X, direction, dA)
     rows = empty_side_by_side((count, points, 9, 4, 6))
     rows[:, :, 0:3, :, 3:] = 0.0
     _turn(turn, _membrane_rows(X), into=rows[:, :, 0:3, :, :3])
     _turn(turn, bending_rows(dN, a, normals), into=rows[:, :, 3:6])
-    _turn(c, _tied_shear_rows(X, normals), into=rows[:, :, 6:8])
+    tie, bend, shear = _tie_rows(X, normals), centre.bending_of_bulges(), _shear_of_ties(c, dA)
+    # The bulge takes about 1 - (1 - bulge)² of a side's shear. Said here as well as by the mode itself, so that the
+    # shear of a very thin laminate, all but none, is not the difference of two large numbers.
+    taken = 1 - (1 - bulge) ** 2
+    centre.weigh_slopes(rows[:, :, 3:6], bulge)
+    for t in range(4):
+        side = tie[:, None, t]
+        on_curvature = -bend[..., t] * taken[:, None, None, t] + centre.twist_of_side(X, t, bulge[:, t])[:, None]
+        on_shear = shear[..., t] * (1 - taken[:, None, None, t])
+        for row, weight in ((3, on_curvature), (6, on_shear)):
+            for k in range(weight.shape[2]):
+                added = weight[:, :, k, None, None] * side
+                if row == 6 and t == 0:
+                    rows[:, :, row + k] = added
+                else:
+                    rows[:, :, row + k] += added
     local1, local2 = (c[:, :, i, 0, None] * dN[:, 0] + c[:, :, i, 1, None] * dN[:, 1] for i in (0, 1))
     rows[:, :, 8, :, :3] = 0.5 * (tensor_rows(local2, e1) - tensor_rows(local1, e2))
     rows[:, :, 8, :, 3:] = drilling_rows(N, normals, e3)
@@ -80,7 +106,11 @@ def strain_matrix(X: Floats, normals: Floats, direction: Floats) -> tuple[Floats
     for q in range(points):
         for k in range(9):  # piece by piece: so little that a cache holds it on both sides
             B[:, q, k] = rows[:, q, k].reshape(count, 24)
-    return B, _enhanced_modes(X, direction, dA), np.ascontiguousarray(dA)
+    M = np.zeros((count, points, 9, 8))
+    centre.fill_membrane_modes(M[..., :4])
+    M[:, :, 3:6, 4:] = bend
+    M[:, :, 6:8, 4:] = shear * (bulge > 0)[:, None, None]
+    return B, M, np.ascontiguousarray(dA)
 
 
 def _turn(turn: Floats, rows: Floats, *, into: Floats) -> None:
@@ -125,29 +155,71 @@ def _membrane_rows(X: Floats) -> Floats:
     )
 
 
-def _tied_shear_rows(X: Floats, normals: Floats) -> Floats:
-    """Covariant transverse shear γ1, γ2 as rows (e, q, 2, 4, 6), linear between the middles of opposite edges."""
-    N, dN = shape(TIES)
-    tie = shear_rows(N, dN, over_nodes(dN, X), normals)
-    low1, high1, low2, high2 = (tie[:, None, t, k] for t, k in ((0, 0), (1, 0), (2, 1), (3, 1)))
-    xi, eta = QUAD[:, 0, None, None], QUAD[:, 1, None, None]
-    gamma1 = 0.5 * (1 - eta) * low1 + 0.5 * (1 + eta) * high1
-    gamma2 = 0.5 * (1 - xi) * low2 + 0.5 * (1 + xi) * high2
-    return np.stack([gamma1, gamma2], axis=2)
+def _tie_rows(X: Floats, normals: Floats) -> Floats:
+    """Covariant transverse shear along each side at its middle as rows (e, 4, 4, 6) on nodal motion."""
+    N, dN = shape(MIDDLES)
+    rows = shear_rows(N, dN, over_nodes(dN, X), normals)
+    return np.stack([rows[:, t, k] for t, k in enumerate(ALONG)], axis=1)
 
 
-def _enhanced_modes(X: Floats, direction: Floats, dA: Floats) -> Floats:
-    """Modes (e, q, 9, 8): ξ in ε11, η in ε22, ξ and η in 2ε12, the same in curvature; their integrals vanish."""
-    g1, g2 = (over_nodes(k / 4, X) for k in (XI, ETA))
-    e1, e2, _, area = surface_frame(g1, g2, direction)
-    turn = strain_turn(contravariant(g1, g2, e1, e2))
-    xi, eta = QUAD.T
-    modes = np.stack([xi, eta, xi, eta], -1)  # ξ in ε11, η in ε22, ξ and η in 2ε12
-    local = turn[:, None, :, [0, 1, 2, 2]] * modes[:, None] * (area[:, None] / dA)[..., None, None]
-    M = np.zeros((*dA.shape, 9, 8))
-    M[:, :, 0:3, :4] = local
-    M[:, :, 3:6, 4:] = local
-    # A mode of 2ε12 is the slope of one displacement, v,1 along ξ or u,2 along η, so it turns the surface too. Without
-    # that share a quad bent in its plane keeps a drilling strain that grows with the square of its aspect.
-    M[:, :, 8, 2], M[:, :, 8, 3] = -0.5 * xi / dA, 0.5 * eta / dA
-    return M
+def _shear_of_ties(c: Floats, dA: Floats) -> Floats:
+    """Local shear (e, q, 2, 4) of the covariant shear along each side, linear between opposite sides."""
+    between = 0.5 * (1 + QUAD @ MIDDLES.T)
+    covariant = np.zeros((len(QUAD), 2, 4))
+    covariant[:, ALONG, range(4)] = between
+    return _weighted(c @ covariant, dA, SHEAR_SLOPE)
+
+
+def _weighted(values: Floats, dA: Floats, weight: float) -> Floats:
+    """Values (e, q, ...) whose differences from their mean over each element are multiplied."""
+    share = (dA / dA.sum(1, keepdims=True)).reshape(*dA.shape, *[1] * (values.ndim - 2))
+    mean = (values * share).sum(1, keepdims=True)
+    return mean + weight * (values - mean)
+
+
+class _Centre:
+    """Frame, metric and area of elements in their middle, and what varies about it."""
+
+    def __init__(self, X: Floats, direction: Floats, dA: Floats) -> None:
+        g1, g2 = (over_nodes(k / 4, X) for k in (XI, ETA))
+        self.e1, self.e2, _, area = surface_frame(g1, g2, direction)
+        self.turn = strain_turn(contravariant(g1, g2, self.e1, self.e2))
+        self.dA = dA
+        self.shrink = area[:, None] / dA  # makes integrals of ξ, η and ξη vanish
+
+    def weigh_slopes(self, rows: Floats, bulge: Floats) -> None:
+        """Curvature rows (e, q, 3, n, 6), their differences from the mean weighted by direction, in place (Z.7)."""
+        twist = np.sqrt(8 - 4 / (2 - bulge.mean(1)))
+        along = np.full(len(twist), BENDING_SLOPE)
+        scale = (self.turn * np.stack([along, along, twist], -1)[:, None]) @ np.linalg.inv(self.turn)
+        share = (self.dA / self.dA.sum(1, keepdims=True))[..., None, None, None]
+        mean = (rows * share).sum(1, keepdims=True)
+        _turn(scale[:, None], rows - mean, into=rows)
+        rows += mean
+
+    def bending_of_bulges(self) -> Floats:
+        """Curvature (e, q, 3, 4) of a rotation (3/2)(1 - s²) along each side, s from -1 to 1, in local components."""
+        xi, eta = QUAD.T
+        run = np.stack([xi, eta, xi, eta], -1)
+        across = 0.5 * (1 + SHEAR_SLOPE * (QUAD @ MIDDLES.T))
+        return -3 * self.turn[:, None][..., ALONG] * (run * across)[:, None] * self.shrink[..., None, None]
+
+    def twist_of_side(self, X: Floats, side: int, bulge: Floats) -> Floats:
+        """Mean curvature (e, 3) that a bulging side adds per covariant shear: its rotations round the rim (Z.6)."""
+        start, end = SIDES[side]
+        along = X[:, end] - X[:, start]
+        t1, t2 = ((along * e).sum(-1) for e in (self.e1, self.e2))
+        size = np.hypot(t1, t2)
+        t1, t2 = t1 / size, t2 / size
+        # -bulge times the shear along the side, over the length of it; the normal that leaves the element is (t2, -t1).
+        way = -2 * bulge / self.dA.sum(1) * (1 if side < 2 else -1)
+        return way[:, None] * np.stack([t1 * t2, -t1 * t2, t2 * t2 - t1 * t1], -1)
+
+    def fill_membrane_modes(self, M: Floats) -> None:
+        """Modes (e, q, 9, 4): ξ in ε11, η in ε22, ξ and η in 2ε12; their integrals vanish."""
+        xi, eta = QUAD.T
+        modes = np.stack([xi, eta, xi, eta], -1)
+        M[:, :, 0:3] = self.turn[:, None, :, [0, 1, 2, 2]] * modes[:, None] * self.shrink[..., None, None]
+        # A mode of 2ε12 is the slope of one displacement, v,1 along ξ or u,2 along η, so it turns the surface too.
+        # Without that share a quad bent in its plane keeps a drilling strain that grows with the square of its aspect.
+        M[:, :, 8, 2], M[:, :, 8, 3] = -0.5 * xi / self.dA, 0.5 * eta / self.dA

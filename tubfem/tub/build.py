@@ -16,10 +16,10 @@ from tubfem.tub.attachments import Attachments, hang
 from tubfem.tub.cases import Holding, place_cases, probe_nodes
 from tubfem.tub.connections import connections
 from tubfem.tub.drops import steep_drops
+from tubfem.tub.edges import edge_stiffness, fit_edges
 from tubfem.tub.fill import Foam, foam_springs
 from tubfem.tub.fillets import joint_masses, lumped
 from tubfem.tub.folds import folds
-from tubfem.tub.free_edges import edge_stiffness, relieve_edges
 from tubfem.tub.joints import Joined, join
 from tubfem.tub.layup import layup_mass, mixed
 from tubfem.tub.loads import Shell, supports
@@ -83,8 +83,8 @@ def build_model(
     sets = (joined.springs, hung.bolts, *(foam.springs for foam in foams), *(each.springs for each in beams))
     springs = tuple(each for each in sets if len(each.stiffness))
     unturned = np.arange(len(hung_on), len(meshed))  # points of bricks have no rotations
-    relieve = partial(relieve_edges, mesh, edge_stiffness(case, base or case, mesh))
-    states = _states(layup, shell, springs, hung, holdings, extra, unturned, relieve)
+    fit = partial(fit_edges, mesh, edge_stiffness(case, base or case, mesh))
+    states = _states(layup, shell, springs, hung, holdings, extra, unturned, fit)
     mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
     return TubModel(
         case=case,
@@ -187,7 +187,7 @@ def _states(
     holdings: list[Holding],
     extra: Ints,
     unturned: Ints,
-    relieve: Callable[[Floats, tuple[Block, ...], Ties], tuple[Block, ...]],
+    fit: Callable[[Floats, tuple[Block, ...], Ties], tuple[Block, ...]],
 ) -> tuple[State, ...]:
     """One shell model for every way of holding, which says what edges are free; all else is shared."""
     stiffness = mixed(layup, np.array([stiffness8(stack) for stack in layup.stacks]))
@@ -207,7 +207,7 @@ def _states(
         loads = np.array(holding.loads).reshape(-1, 6 * len(shell.points)).T
         model = ShellModel(
             shell.points,
-            relieve(shell.points, shell.blocks, ties),
+            fit(shell.points, shell.blocks, ties),
             stiffness,
             shell.mass,
             springs,

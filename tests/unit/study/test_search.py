@@ -143,7 +143,7 @@ def test_an_exhaustive_search_with_a_tab_and_a_patch(tabbed):
             assert_allclose(stiffness, true, rtol=1e-6)  # springs are scaled as the joint is
     low, high = min(every), max(every)
     chosen = set()
-    for share in (0.2, 0.4, 0.6, 0.9):
+    for share in (0.05, 0.1, 0.2, 0.4, 0.6, 0.8, 0.9, 0.97):
         target = low + share * (high - low)
         true = min(mass for mass, stiffness, _ in found if stiffness >= target)
         trial, bound = cheapest(search, masses(search), target)

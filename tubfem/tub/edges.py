@@ -1,4 +1,4 @@
-"""Free edges of the tub, and how wide the layers are in which its walls stop twisting."""
+"""Edges of the elements of a tub: how they bulge, and how wide the layers are in which walls stop twisting."""
 
 from dataclasses import replace
 
@@ -9,14 +9,14 @@ from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import make_stack
-from tubfem.shell.edges import relieved
+from tubfem.shell.edges import fitted
 from tubfem.shell.model import Block
 from tubfem.shell.ties import Ties
 from tubfem.tub.plies import base_stacks, laid_on
 
 
 def edge_stiffness(case: Case, base: Case, mesh: TubMesh) -> Floats:
-    """Stiffness (panels, 8, 8) that says how wide the layers along a panel's free edges are.
+    """Stiffness (panels, 8, 8) that says how a panel's edges bulge, and how wide the layers along free ones are.
 
     It is that of each region's own stack in the case without its changes, as the meshed surface is: a change of plies
     is then a change of stiffness and of nothing else. Laps and patches are left out.
@@ -29,13 +29,15 @@ def edge_stiffness(case: Case, base: Case, mesh: TubMesh) -> Floats:
     return C
 
 
-def relieve_edges(mesh: TubMesh, C: Floats, points: Floats, blocks: tuple[Block, ...], ties: Ties) -> tuple[Block, ...]:
-    """Blocks of the mesh with the relief of edges that are free as the tub is held, parted joints among them.
+def fit_edges(mesh: TubMesh, C: Floats, points: Floats, blocks: tuple[Block, ...], ties: Ties) -> tuple[Block, ...]:
+    """Blocks of the mesh with what their edges are given, as the tub is held; parted joints are free.
 
     `C` is `edge_stiffness`.
     """
     ends = np.cumsum([len(block.conn) for block in blocks])[:-1]
     panels = np.split(mesh.element_panel, ends)
     alike = tuple(replace(block, stack=panel) for block, panel in zip(blocks, panels, strict=True))
-    found = relieved(points, alike, C, ties)
-    return tuple(replace(block, relief=other.relief) for block, other in zip(blocks, found, strict=True))
+    found = fitted(points, alike, C, ties)
+    return tuple(
+        replace(block, relief=other.relief, bulge=other.bulge) for block, other in zip(blocks, found, strict=True)
+    )
