@@ -98,7 +98,7 @@ def share_relieved(widths: Floats, *, both: np.ndarray) -> Floats:
         much = _relieved(widths, share, both) > np.where(both, np.tanh(widths / 2), 0.5)
         low, high = np.where(much, low, share), np.where(much, share, high)
     # Elements much narrower than the layer need none, and what would mend their last per cent is much of their own.
-    return np.where(both, 0.5, 1.0) * low * -np.expm1(-4 * widths**2)
+    return np.where(both, 0.5, 1.0) * low * -np.expm1(-9 * widths**2)
 
 
 def _relieved(x: Floats, share: Floats, both: np.ndarray) -> Floats:
