@@ -96,11 +96,17 @@ def edge_weights(points, nodes):
 
 
 def cubic_at(centres, values, place):
-    """Value at a place of a regular grid of elements, by a cubic through their means; centres (e, 2), values (e,).
+    """Value at a place of a regular grid of elements, by a cubic that has their means; centres (e, 2), values (e,).
 
-    A straight line between the means of neighbours lies below a crest between them by the square of the element.
+    A straight line between the means of neighbours lies below a crest between them by the square of the element, and
+    so does a curve that goes through the means instead of having them: what it has up to each edge is splined.
     """
     columns, rows = (np.unique(centres[:, k].round(9)) for k in (0, 1))
     order = np.lexsort((centres[:, 1].round(9), centres[:, 0].round(9)))
     table = np.asarray(values)[order].reshape(len(columns), len(rows))
-    return RectBivariateSpline(columns, rows, table)(*place)[0, 0]
+    edges = [
+        np.append(each - step / 2, each[-1] + step / 2) for each, step in ((c, c[1] - c[0]) for c in (columns, rows))
+    ]
+    area = np.diff(edges[0])[:, None] * np.diff(edges[1])
+    total = np.pad(table * area, ((1, 0), (1, 0))).cumsum(0).cumsum(1)
+    return RectBivariateSpline(*edges, total, kx=4, ky=4)(*place, dx=1, dy=1)[0, 0]

@@ -20,9 +20,9 @@ SIZES = {
 }  # m
 # Stiffness pickup to pickup and between stations [N m/deg], mass [kg].
 TUBS = {
-    "starter": (1939.0, 3232.9, 26.294),
+    "starter": (1943.3, 3236.3, 26.294),
     "tube_frame": (2413.7, 3524.5, 40.086),
-    "two_seat_roadster": (8904.6, 11337.5, 56.213),
+    "two_seat_roadster": (8885.7, 11310.4, 56.213),
 }
 # Rotation of a probe about x [rad].
 PROBES = {("closed_box", "twist"): 0.010718, ("open_channel", "free"): 0.070228, ("open_channel", "held"): 0.018076}

@@ -140,9 +140,10 @@ def bricks(load, size, *, filled):
     [
         # independently computed: quadratic bricks by scikit-fem. Limits [%] are what shells leave: empty they bend over
         # the mid-line, bricks over what is free between the walls (78 of 80 mm, cubed: 8 %). A line that presses on a
-        # wall is carried by foam within 20 mm of it, two elements. What came: the table in docs/theory.md.
+        # wall is carried by foam within 20 mm of it, two elements: 7.5 % soft on fine meshes, and 3 % more here, where
+        # foam follows the nodes and not the wall that bulges between them. What came: the table in docs/theory.md.
         (pushed_out_of_square, SHORT, 50.0, 10.0, 2.0),
-        (pressed, SHORT, 20.0, 10.0, 8.0),
+        (pressed, SHORT, 20.0, 10.0, 11.0),
         (twisted, LONG, 1.01, 3.0, 3.0),
         (bent, LONG, 1.0, 3.0, 3.0),
     ],

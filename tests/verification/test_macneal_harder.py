@@ -178,10 +178,10 @@ def test_beam_twisted_by_other_angles(record, degrees):
             return (L - x) ** 2 * (share / upright + (1 - share) / flat) + 2.4 * (1 + nu) / (E * b * t)
 
         ours = twisted((24, 4), t, component, degrees=degrees)
-        record(f"beam twisted by {degrees}° 24x4, force {name}", ours, quad(own, 0, L)[0], 0.6)
+        limit = 0.7 if degrees == 180 else 0.6  # each element is turned by 7.5° from end to end
+        record(f"beam twisted by {degrees}° 24x4, force {name}", ours, quad(own, 0, L)[0], limit)
 
 
-LONG = "nearly a clamped beam of sixteen straight pieces across, whose error is 4 / n²"
 # Sides 2 x 2 and 2 x 10, t = 1e-4, E = 1.7472e7, ν = 0.3: deflections of thin plate theory (series; clamped ones by the
 # p-version shell, the paper's own 1.26, 5.60, 2.56, 7.23).
 RECTANGLES = [
@@ -206,8 +206,7 @@ def test_rectangular_plates(record, longer, edges, values, n):
         held_sets = plate.hold(**(CLAMPED if edges == "clamped" else SIMPLE))
         u = solve(plate.model(isotropic(1.7472e7, 0.3, 1e-4), held_sets, loads=column)).u[0, middle, 2]
         name = f"plate b/a {longer}, {edges}, {load}"
-        limit = 0.5 if n == 32 else 1.8 if (longer, edges) == (5, "clamped") else 1.0
-        record(name, u, reference, limit, asked=min(limit, 1.0), mesh=f"{n} across", why=LONG)
+        record(name, u, reference, 0.5, mesh=f"{n} across")
 
 
 # Flat triangles on a twisted surface need four times the density: true drilling freedoms stiffen a coarse thin strip

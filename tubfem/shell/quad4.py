@@ -8,6 +8,8 @@ what bending, twist and shear vary by inside an element is weighted so that a fl
 order in its size (docs/theory.md, Z.6 and Z.7; our own).
 """
 
+from collections.abc import Iterator
+
 import numpy as np
 
 from tubfem.arrays import Floats, frozen
@@ -21,12 +23,13 @@ from tubfem.shell.frames import (
     surface_frame,
     tensor_rows,
 )
-from tubfem.shell.kinematics import bending_rows, drilling_rows, shear_rows
+from tubfem.shell.kinematics import bending_rows, drilling_rows
 from tubfem.shell.quadrature import QUAD
 
 XI = frozen(np.array([-1.0, 1.0, 1.0, -1.0]))
 ETA = frozen(np.array([-1.0, -1.0, 1.0, 1.0]))
 SIDES = np.array([[0, 1], [1, 2], [2, 3], [3, 0]])
+NODES = (slice(0, 2), slice(1, 3), slice(2, 4), slice(3, None, -3))  # the same as views of nodes
 MIDDLES = frozen(np.array([[0.0, -1.0], [1.0, 0.0], [0.0, 1.0], [-1.0, 0.0]]))  # of the sides
 ALONG = (0, 1, 0, 1)  # the covariant component along each side: γ1 or γ2
 BENDING_SLOPE, SHEAR_SLOPE = 3**0.5, 2**0.5  # weights of what curvature and shear vary by across their direction (Z.7)
@@ -83,22 +86,17 @@ def strain_matrix(
     rows[:, :, 0:3, :, 3:] = 0.0
     _turn(turn, _membrane_rows(X), into=rows[:, :, 0:3, :, :3])
     _turn(turn, bending_rows(dN, a, normals), into=rows[:, :, 3:6])
-    tie, bend, shear = _tie_rows(X, normals), centre.bending_of_bulges(), _shear_of_ties(c, dA)
+    centre.weigh_slopes(rows[:, :, 3:6], bulge)
+    rows[:, :, 6:8] = 0.0
+    bend, shear = centre.bending_of_bulges(), _shear_of_ties(c, dA)
     # The bulge takes about 1 - (1 - bulge)² of a side's shear. Said here as well as by the mode itself, so that the
     # shear of a very thin laminate, all but none, is not the difference of two large numbers.
-    taken = 1 - (1 - bulge) ** 2
-    centre.weigh_slopes(rows[:, :, 3:6], bulge)
-    for t in range(4):
-        side = tie[:, None, t]
-        on_curvature = -bend[..., t] * taken[:, None, None, t] + centre.twist_of_side(X, t, bulge[:, t])[:, None]
-        on_shear = shear[..., t] * (1 - taken[:, None, None, t])
-        for row, weight in ((3, on_curvature), (6, on_shear)):
-            for k in range(weight.shape[2]):
-                added = weight[:, :, k, None, None] * side
-                if row == 6 and t == 0:
-                    rows[:, :, row + k] = added
-                else:
-                    rows[:, :, row + k] += added
+    taken = (1 - (1 - bulge) ** 2)[:, None, None]
+    weight = empty_side_by_side((count, points, 5, 4))
+    weight[:, :, :3] = centre.twist_of_sides(X, bulge)[:, None] - bend * taken
+    weight[:, :, 3:] = shear * (1 - taken)
+    for t, (tie, nodes) in enumerate(zip(_tie_rows(X, normals), NODES, strict=True)):
+        rows[:, :, 3:8, nodes] += weight[..., t, None, None] * tie[:, None, None]
     local1, local2 = (c[:, :, i, 0, None] * dN[:, 0] + c[:, :, i, 1, None] * dN[:, 1] for i in (0, 1))
     rows[:, :, 8, :, :3] = 0.5 * (tensor_rows(local2, e1) - tensor_rows(local1, e2))
     rows[:, :, 8, :, 3:] = drilling_rows(N, normals, e3)
@@ -155,11 +153,16 @@ def _membrane_rows(X: Floats) -> Floats:
     )
 
 
-def _tie_rows(X: Floats, normals: Floats) -> Floats:
-    """Covariant transverse shear along each side at its middle as rows (e, 4, 4, 6) on nodal motion."""
-    N, dN = shape(MIDDLES)
-    rows = shear_rows(N, dN, over_nodes(dN, X), normals)
-    return np.stack([rows[:, t, k] for t, k in enumerate(ALONG)], axis=1)
+def _tie_rows(X: Floats, normals: Floats) -> Iterator[Floats]:
+    """Covariant transverse shear along each side, in its middle, as rows (e, 2, 6) on the motion of its ends."""
+    for t, (start, end) in enumerate(SIDES):
+        way = 0.5 if t < 2 else -0.5  # along ξ or η
+        director = 0.5 * (normals[:, start] + normals[:, end])
+        along = way * (X[:, end] - X[:, start])
+        rows = empty_side_by_side((len(X), 2, 6))
+        rows[:, 0, :3], rows[:, 1, :3] = -way * director, way * director
+        rows[:, :, 3:] = 0.5 * cross(normals[:, NODES[t]], along[:, None])
+        yield rows
 
 
 def _shear_of_ties(c: Floats, dA: Floats) -> Floats:
@@ -184,6 +187,7 @@ class _Centre:
         g1, g2 = (over_nodes(k / 4, X) for k in (XI, ETA))
         self.e1, self.e2, _, area = surface_frame(g1, g2, direction)
         self.turn = strain_turn(contravariant(g1, g2, self.e1, self.e2))
+        self.back = np.stack([np.stack([(g * e).sum(-1) for e in (self.e1, self.e2)], -1) for g in (g1, g2)], 1)
         self.dA = dA
         self.shrink = area[:, None] / dA  # makes integrals of ξ, η and ξη vanish
 
@@ -191,7 +195,7 @@ class _Centre:
         """Curvature rows (e, q, 3, n, 6), their differences from the mean weighted by direction, in place (Z.7)."""
         twist = np.sqrt(8 - 4 / (2 - bulge.mean(1)))
         along = np.full(len(twist), BENDING_SLOPE)
-        scale = (self.turn * np.stack([along, along, twist], -1)[:, None]) @ np.linalg.inv(self.turn)
+        scale = (self.turn * np.stack([along, along, twist], -1)[:, None]) @ strain_turn(self.back)
         share = (self.dA / self.dA.sum(1, keepdims=True))[..., None, None, None]
         mean = (rows * share).sum(1, keepdims=True)
         _turn(scale[:, None], rows - mean, into=rows)
@@ -204,16 +208,15 @@ class _Centre:
         across = 0.5 * (1 + SHEAR_SLOPE * (QUAD @ MIDDLES.T))
         return -3 * self.turn[:, None][..., ALONG] * (run * across)[:, None] * self.shrink[..., None, None]
 
-    def twist_of_side(self, X: Floats, side: int, bulge: Floats) -> Floats:
-        """Mean curvature (e, 3) that a bulging side adds per covariant shear: its rotations round the rim (Z.6)."""
-        start, end = SIDES[side]
-        along = X[:, end] - X[:, start]
-        t1, t2 = ((along * e).sum(-1) for e in (self.e1, self.e2))
+    def twist_of_sides(self, X: Floats, bulge: Floats) -> Floats:
+        """Mean curvature (e, 3, 4) per covariant shear along each side: rotations of bulges round the rim (Z.6)."""
+        along = X[:, SIDES[:, 1]] - X[:, SIDES[:, 0]]
+        t1, t2 = ((along * e[:, None]).sum(-1) for e in (self.e1, self.e2))
         size = np.hypot(t1, t2)
         t1, t2 = t1 / size, t2 / size
-        # -bulge times the shear along the side, over the length of it; the normal that leaves the element is (t2, -t1).
-        way = -2 * bulge / self.dA.sum(1) * (1 if side < 2 else -1)
-        return way[:, None] * np.stack([t1 * t2, -t1 * t2, t2 * t2 - t1 * t1], -1)
+        # -bulge times the shear, over the length of the side; the normal that leaves the element is (t2, -t1).
+        way = -2 * bulge / self.dA.sum(1, keepdims=True) * np.array([1, 1, -1, -1])  # sides 34 and 41 run against ξ, η
+        return way[:, None] * np.stack([t1 * t2, -t1 * t2, t2 * t2 - t1 * t1], 1)
 
     def fill_membrane_modes(self, M: Floats) -> None:
         """Modes (e, q, 9, 4): ξ in ε11, η in ε22, ξ and η in 2ε12; their integrals vanish."""
