@@ -29,6 +29,7 @@ FAMILIES = (
         (
             "test_macneal_harder",
             "test_thin_plates",
+            "test_waves",
             "test_obstacle_course",
             "test_nafems",
             "test_element_quality",
