@@ -33,8 +33,8 @@ def bulging(points: Floats, blocks: tuple[Block, ...], stiffness: Floats) -> tup
     edge = np.concatenate([number.ravel() for number in edge_numbers([block.conn for block in blocks])])
     mean = np.bincount(edge, taken) / np.bincount(edge)
     one = np.zeros(len(mean), dtype=np.int64)
-    one[edge] = np.arange(len(edge))  # of the elements at each edge
-    fold = np.abs((normal * normal[one[edge]]).sum(1)) < SMOOTH
+    one[edge] = np.arange(len(edge))  # of the two elements at an edge; more are a junction
+    fold = (np.abs((normal * normal[one[edge]]).sum(1)) < SMOOTH) | (np.bincount(edge)[edge] > 2)
     mean[edge[fold | np.isneginf(taken)]] = 0.0
     bulges = np.split((1 - np.sqrt(1 - mean))[edge], np.cumsum([block.conn.size for block in blocks])[:-1])
     return tuple(

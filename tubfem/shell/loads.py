@@ -7,6 +7,9 @@ from tubfem.shell.assemble import KINDS
 from tubfem.shell.frames import cross, surface_frame
 from tubfem.shell.model import Block, Springs
 from tubfem.shell.normals import smooth_normals
+from tubfem.shell.sides import edge_numbers
+
+CURVED = np.radians(1.0)  # between the normals at two nodes of an element, where half of its linked moments is left
 
 
 def pressure(points: Floats, block: Block, value: Floats | float) -> Floats:
@@ -137,4 +140,18 @@ def _linked_moments(points: Floats, block: Block, force: Floats) -> Floats:
     e3 = cross(X[:, 2] - X[:, 0], X[:, 3] - X[:, 1])
     e3 = e3 / np.linalg.norm(e3, axis=1)[:, None]
     turn = ((force * e3).sum(1) / 24)[:, None, None] * cross(np.broadcast_to(e3[:, None], along.shape), along)
-    return np.roll(turn, 1, axis=1) - turn
+    return (np.roll(turn, 1, axis=1) - turn) * _share_of_links(points, block.conn)[..., None]
+
+
+def _share_of_links(points: Floats, conn: Ints) -> Floats:
+    """Share (e, n) of the linked moments at each corner: all at the rim, and less inside the more elements are curved.
+
+    A curved shell carries its load in stretch and hardly any by what bends between nodes; where its elements are not
+    alike, what is left of their moments would turn the nodes of a thin one by much more than its load does.
+    """
+    (number,), (normal,) = edge_numbers([conn]), smooth_normals(points, [conn])
+    alone = np.bincount(number.ravel())[number] == 1
+    rim = np.zeros(len(points), dtype=bool)
+    rim[conn[alone]] = rim[np.roll(conn, -1, axis=1)[alone]] = True
+    turned = np.linalg.norm(normal - np.roll(normal, 1, axis=1), axis=-1).max(1, keepdims=True)
+    return np.where(rim[conn], 1.0, 1 / (1 + (turned / CURVED) ** 2))

@@ -81,7 +81,7 @@ def strain_matrix(
     c = contravariant(a[:, :, 0], a[:, :, 1], e1, e2)
     turn = strain_turn(c)
     count, points = dA.shape
-    centre = _Centre(X, direction, dA)
+    centre = Centre(X, direction, dA)
     rows = empty_side_by_side((count, points, 9, 4, 6))
     rows[:, :, 0:3, :, 3:] = 0.0
     _turn(turn, _membrane_rows(X), into=rows[:, :, 0:3, :, :3])
@@ -170,36 +170,58 @@ def _shear_of_ties(c: Floats, dA: Floats) -> Floats:
     between = 0.5 * (1 + QUAD @ MIDDLES.T)
     covariant = np.zeros((len(QUAD), 2, 4))
     covariant[:, ALONG, range(4)] = between
-    return _weighted(c @ covariant, dA, SHEAR_SLOPE)
+    local = c @ covariant
+    share = (dA / dA.sum(1, keepdims=True))[..., None, None]
+    mean = (local * share).sum(1, keepdims=True)
+    return mean + SHEAR_SLOPE * (local - mean)
 
 
-def _weighted(values: Floats, dA: Floats, weight: float) -> Floats:
-    """Values (e, q, ...) whose differences from their mean over each element are multiplied."""
-    share = (dA / dA.sum(1, keepdims=True)).reshape(*dA.shape, *[1] * (values.ndim - 2))
-    mean = (values * share).sum(1, keepdims=True)
-    return mean + weight * (values - mean)
+def _twist_weight(bulge: Floats) -> Floats:
+    return np.sqrt(8 - 4 / (2 - bulge.mean(1)))
 
 
-class _Centre:
+class Centre:
     """Frame, metric and area of elements in their middle, and what varies about it."""
 
     def __init__(self, X: Floats, direction: Floats, dA: Floats) -> None:
         g1, g2 = (over_nodes(k / 4, X) for k in (XI, ETA))
         self.e1, self.e2, _, area = surface_frame(g1, g2, direction)
-        self.turn = strain_turn(contravariant(g1, g2, self.e1, self.e2))
+        self.contravariant = contravariant(g1, g2, self.e1, self.e2)
+        self.turn = strain_turn(self.contravariant)
         self.back = np.stack([np.stack([(g * e).sum(-1) for e in (self.e1, self.e2)], -1) for g in (g1, g2)], 1)
         self.dA = dA
         self.shrink = area[:, None] / dA  # makes integrals of ξ, η and ξη vanish
 
     def weigh_slopes(self, rows: Floats, bulge: Floats) -> None:
         """Curvature rows (e, q, 3, n, 6), their differences from the mean weighted by direction, in place (Z.7)."""
-        twist = np.sqrt(8 - 4 / (2 - bulge.mean(1)))
+        twist = _twist_weight(bulge)
         along = np.full(len(twist), BENDING_SLOPE)
         scale = (self.turn * np.stack([along, along, twist], -1)[:, None]) @ strain_turn(self.back)
         share = (self.dA / self.dA.sum(1, keepdims=True))[..., None, None, None]
         mean = (rows * share).sum(1, keepdims=True)
         _turn(scale[:, None], rows - mean, into=rows)
         rows += mean
+
+    def plain_slopes(self, slopes: Floats, bulge: Floats) -> Floats:
+        """Slopes (e, 2, 3, c) along ξ and η of weighted curvatures, as of the plate; nodes show half of a twist's."""
+        twist = _twist_weight(bulge)
+        found = np.einsum("eij,eajc->eaic", strain_turn(self.back), slopes)
+        found[:, 1, 0] /= BENDING_SLOPE  # those along their own direction are bulges', without weight
+        found[:, 0, 1] /= BENDING_SLOPE
+        found[:, :, 2] *= (2 / twist)[:, None, None]
+        return np.einsum("eij,eajc->eaic", self.turn, found)
+
+    def shear_of_twist(self, slopes: Floats, bulge: Floats) -> Floats:
+        """Shear force (e, 2, c) that the rim's twist carries, of slopes (e, 2, 3, c) of moments along ξ and η (Z.8)."""
+        unit = self.back / np.linalg.norm(self.back, axis=-1, keepdims=True)
+        forces = []
+        for k, sides in ((0, [0, 2]), (1, [1, 3])):
+            t1, t2 = unit[:, k, 0], unit[:, k, 1]
+            n1, n2 = -t2, t1
+            twisting = np.stack([t1 * n1, t2 * n2, t1 * n2 + t2 * n1], -1)
+            across = np.einsum("ei,eia->ea", np.stack([n1, n2], -1), self.contravariant)
+            forces.append(bulge[:, sides].mean(1)[:, None] * np.einsum("ea,ei,eaic->ec", across, twisting, slopes))
+        return np.linalg.solve(unit, np.stack(forces, 1))
 
     def bending_of_bulges(self) -> Floats:
         """Curvature (e, q, 3, 4) of a rotation (3/2)(1 - s²) along each side, s from -1 to 1, in local components."""

@@ -10,6 +10,7 @@ from tubfem.shell.assemble import KINDS, chunks, padded_stiffness, strain_matrix
 from tubfem.shell.frames import surface_frame
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.normals import smooth_normals
+from tubfem.shell.reading import as_read
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -75,7 +76,33 @@ def _chunk_strains(
         total, drilling = (
             0.5 * (part * dA[..., None]).sum(1).T for part in (twice, C[:, 8, 8, None, None] * strain[:, :, 8] ** 2)
         )
-        yield strain[:, :, :8].transpose(3, 0, 1, 2), dA, total - drilling, drilling
+        yield (
+            read(model.points, block, part, C, dA, strain[:, :, :8]).transpose(3, 0, 1, 2),
+            dA,
+            total - drilling,
+            drilling,
+        )
+
+
+def read_means(model: ShellModel, elements: Ints, dA: Floats, strain: Floats) -> Floats:
+    """Mean strains (e, 8, c), as they are read, of elements of one block, numbered through all of them.
+
+    `dA` (e, q) [m²]; `strain` (e, q, 8, c) as of their modes and motion, in their own frames.
+    """
+    ends = np.cumsum([len(block.conn) for block in model.blocks])
+    number = int(np.searchsorted(ends, elements[0], side="right"))
+    block = model.blocks[number]
+    part = elements - (ends[number] - len(block.conn))
+    found = read(model.points, block, part, model.stiffness[block.stack[part]], dA, strain)
+    return (found * (dA / dA.sum(1, keepdims=True))[..., None, None]).sum(1)
+
+
+def read(points: Floats, block: Block, part: slice | Ints, C: Floats, dA: Floats, strain: Floats) -> Floats:
+    """Strains (e, q, 8, c) of some elements of a block as they are read (`shell.reading`); C (e, 8, 8) or larger."""
+    if block.bulge is None:
+        return strain
+    mine = points[block.conn[part]], block.direction[part], block.bulge[part]
+    return as_read(*mine, dA, C[:, :8, :8], strain)
 
 
 def resultants(stiffness: Floats, stack: Ints, strain: Floats) -> Floats:

@@ -20,7 +20,7 @@ from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules
 from tubfem.findings.strains import Elements, Strains, describe_elements, gather_strains, laminate_faces
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel
-from tubfem.shell.recover import generalised_strains
+from tubfem.shell.recover import generalised_strains, read_means
 from tubfem.study.reduce import Twisted
 from tubfem.study.reduced import Basis
 from tubfem.study.threads import one_thread
@@ -64,8 +64,10 @@ def find_hot(twisted: Twisted, basis: Basis) -> Hot:
         here = np.flatnonzero(np.isin(cell.elements, near))
         if not len(here):
             continue
-        sign = scale * twisted.stiff.family.sign[cell.elements[here], :8]
-        own[np.searchsorted(near, cell.elements[here])] = basis.means(cell.part(here))[:, :8] * sign[..., None]
+        part = cell.part(here)
+        strain = basis.at_points(part)[:, :, :8] * twisted.stiff.family.sign[part.elements, None, :8, None]
+        mean = read_means(twisted.state.shell, part.elements, part.dA, strain)
+        own[np.searchsorted(near, part.elements)] = scale * mean
     return Hot(model, near, few, around, own, mirrored, rules, tables_of(rules), allowables(model.case.margins))
 
 

@@ -76,12 +76,11 @@ class Basis:
             np.matmul(modes[some], own, out=here[:, freedoms:])
             yield some, both[some] @ here
 
-    def means(self, cell: Cell) -> Floats:
-        """Mean strain (e, 9, n) of the basis over every element of a cell."""
+    def at_points(self, cell: Cell) -> Floats:
+        """Strains (e, q, 9, n) of the basis in a cell."""
         numbers, modes = driven_modes(self.vectors, cell)
-        share = (cell.dA / cell.dA.sum(axis=1, keepdims=True))[..., None, None]
-        B, M = ((each.reshape(*cell.dA.shape, COMPONENTS, -1) * share).sum(axis=1) for each in (cell.B, cell.M))
-        return B @ self.V[cell.freedoms] + (M @ modes) @ self.amounts[numbers]
+        strain = cell.B @ self.V[cell.freedoms] + (cell.M @ modes) @ self.amounts[numbers]
+        return strain.reshape(*cell.dA.shape, COMPONENTS, -1)
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -16,7 +16,7 @@ from tubfem.tub.attachments import Attachments, hang
 from tubfem.tub.cases import Holding, place_cases, probe_nodes
 from tubfem.tub.connections import connections
 from tubfem.tub.drops import steep_drops
-from tubfem.tub.edges import edge_stiffness, fit_edges
+from tubfem.tub.edges import bulge, edge_stiffness, relieve
 from tubfem.tub.fill import Foam, foam_springs
 from tubfem.tub.fillets import joint_masses, lumped
 from tubfem.tub.folds import folds
@@ -64,7 +64,8 @@ def build_model(
     foams = foam_springs(case, mesh, layup, joined.split, len(hung_on))
     meshed = np.concatenate([hung_on, *(foam.points for foam in foams)])
     points, references = _reference_points(case, meshed)
-    blocks = _blocks(mesh, layup, joined)
+    at_edges = edge_stiffness(case, base or case, mesh)
+    blocks = bulge(mesh, at_edges, _blocks(mesh, layup, joined))
     bonded, stiffener_notes = stiffener_beams(case, mesh, layup, points, blocks)
     frames = (*hung.frames, *bonded)
     frame_notes = (frame_note(frame, points, hung.pickups) for frame in hung.frames)
@@ -83,8 +84,8 @@ def build_model(
     sets = (joined.springs, hung.bolts, *(foam.springs for foam in foams), *(each.springs for each in beams))
     springs = tuple(each for each in sets if len(each.stiffness))
     unturned = np.arange(len(hung_on), len(meshed))  # points of bricks have no rotations
-    fit = partial(fit_edges, mesh, edge_stiffness(case, base or case, mesh))
-    states = _states(layup, shell, springs, hung, holdings, extra, unturned, fit)
+    free = partial(relieve, mesh, at_edges)
+    states = _states(layup, shell, springs, hung, holdings, extra, unturned, free)
     mesh_node = np.concatenate([joined.split.mesh_node, np.full(len(points) - len(joined.split.mesh_node), -1)])
     return TubModel(
         case=case,
@@ -187,7 +188,7 @@ def _states(
     holdings: list[Holding],
     extra: Ints,
     unturned: Ints,
-    fit: Callable[[Floats, tuple[Block, ...], Ties], tuple[Block, ...]],
+    free: Callable[[Floats, tuple[Block, ...], Ties], tuple[Block, ...]],
 ) -> tuple[State, ...]:
     """One shell model for every way of holding, which says what edges are free; all else is shared."""
     stiffness = mixed(layup, np.array([stiffness8(stack) for stack in layup.stacks]))
@@ -207,7 +208,7 @@ def _states(
         loads = np.array(holding.loads).reshape(-1, 6 * len(shell.points)).T
         model = ShellModel(
             shell.points,
-            fit(shell.points, shell.blocks, ties),
+            free(shell.points, shell.blocks, ties),
             stiffness,
             shell.mass,
             springs,

@@ -9,7 +9,8 @@ from tubfem.case.schema import Case
 from tubfem.geometry.mesh import TubMesh
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import make_stack
-from tubfem.shell.edges import fitted
+from tubfem.shell.bulges import bulging
+from tubfem.shell.edges import relieved
 from tubfem.shell.model import Block
 from tubfem.shell.ties import Ties
 from tubfem.tub.plies import base_stacks, laid_on
@@ -29,15 +30,23 @@ def edge_stiffness(case: Case, base: Case, mesh: TubMesh) -> Floats:
     return C
 
 
-def fit_edges(mesh: TubMesh, C: Floats, points: Floats, blocks: tuple[Block, ...], ties: Ties) -> tuple[Block, ...]:
-    """Blocks of the mesh with what their edges are given, as the tub is held; parted joints are free.
+def bulge(mesh: TubMesh, C: Floats, blocks: tuple[Block, ...]) -> tuple[Block, ...]:
+    """Blocks of the mesh with the bulge of their sides, seen on the mesh as it was before joints parted it.
+
+    A wall that is bonded along an edge holds it straight as one that is folded there. `C` is `edge_stiffness`.
+    """
+    meshed = tuple(
+        replace(block, conn=part.conn, stack=part.panel) for block, part in zip(blocks, mesh.blocks, strict=True)
+    )
+    found = bulging(mesh.points, meshed, C)
+    return tuple(replace(block, bulge=other.bulge) for block, other in zip(blocks, found, strict=True))
+
+
+def relieve(mesh: TubMesh, C: Floats, points: Floats, blocks: tuple[Block, ...], ties: Ties) -> tuple[Block, ...]:
+    """Blocks of the mesh with the relief of edges that are free as the tub is held, parted joints among them.
 
     `C` is `edge_stiffness`.
     """
-    ends = np.cumsum([len(block.conn) for block in blocks])[:-1]
-    panels = np.split(mesh.element_panel, ends)
-    alike = tuple(replace(block, stack=panel) for block, panel in zip(blocks, panels, strict=True))
-    found = fitted(points, alike, C, ties)
-    return tuple(
-        replace(block, relief=other.relief, bulge=other.bulge) for block, other in zip(blocks, found, strict=True)
-    )
+    alike = tuple(replace(block, stack=part.panel) for block, part in zip(blocks, mesh.blocks, strict=True))
+    found = relieved(points, alike, C, ties)
+    return tuple(replace(block, relief=other.relief) for block, other in zip(blocks, found, strict=True))
