@@ -301,8 +301,9 @@ def _hot(tub: Ready) -> dict[str, Any]:
         ],
         "followed": followed.tolist(),
         "mean": [[mean.indices[part].tolist(), mean.data[part].tolist()] for part in parts],
-        "averaged": _singles((mean @ hot.own.reshape(len(hot.near), -1))[followed]),
+        "averaged": _singles((mean @ hot.own[:, :8].reshape(len(hot.near), -1))[followed]),
         "shear": _singles(hot.own[:, 6:8]),
+        "twist": _singles(hot.own[:, 8:]),
     }
 
 

@@ -7,6 +7,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.shell.model import Block
 from tubfem.shell.normals import SMOOTH, corner_normals
+from tubfem.shell.reading import without_stretch
 from tubfem.shell.sides import edge_numbers, sides_of
 
 
@@ -58,10 +59,9 @@ def _taken(points: Floats, block: Block, stiffness: Floats) -> Floats:
     element, side = np.repeat(np.arange(count), 4), np.tile(np.arange(4), count)
     found = sides_of(points, block, element, side)
     C = stiffness[block.stack]
-    A, B, D = C[:, :3, :3], C[:, :3, 3:6], C[:, 3:6, 3:6]
     sound = (np.linalg.eigvalsh(C[:, :6, :6]) > 0).all(1)  # other stacks are refused when it comes to solving
-    free = np.zeros_like(D)
-    free[sound] = D[sound] - B[sound].transpose(0, 2, 1) @ np.linalg.solve(A[sound], B[sound])
+    free = np.zeros((count, 3, 3))
+    free[sound] = without_stretch(C[sound])
     sheared = np.stack([found.c, found.s], -1)
     bent = np.stack([found.c**2, found.s**2, 2 * found.c * found.s], -1)
     bending = np.einsum("ei,eij,ej->e", bent, free[element], bent)

@@ -32,10 +32,19 @@ def as_read(X: Floats, direction: Floats, bulge: Floats, dA: Floats, C: Floats, 
     centre = Centre(X, direction, dA)
     share = (dA / dA.sum(1, keepdims=True))[..., None, None]
     mean = (strain * share).sum(1, keepdims=True)
-    slopes = np.einsum("aq,eqkc->eakc", SLOPES, strain - mean)
-    slopes[:, :, 3:6] = centre.plain_slopes(slopes[:, :, 3:6], bulge)
+    slopes = np.einsum("aq,eqkc->eakc", SLOPES, strain[:, :, 3:6] - mean[:, :, 3:6])
+    slopes = centre.plain_slopes(slopes, bulge)
     plain = strain.copy()
-    plain[:, :, 3:6] = mean[:, :, 3:6] + np.einsum("qa,eakc->eqkc", QUAD, slopes[:, :, 3:6])
-    force = centre.shear_of_twist(np.einsum("eik,eakc->eaic", C[:, 3:6, :6], slopes[:, :, :6]), bulge)
-    plain[:, :, 6:] += np.linalg.solve(C[:, 6:, 6:], force)[:, None]
+    plain[:, :, 3:6] = mean[:, :, 3:6] + np.einsum("qa,eakc->eqkc", QUAD, slopes)
+    force = centre.shear_of_twist(np.einsum("eik,eakc->eaic", without_stretch(C), slopes), bulge)
+    plain[:, :, 6:] += np.linalg.solve(C[:, 6:8, 6:8], force)[:, None]
     return plain
+
+
+def without_stretch(C: Floats) -> Floats:
+    """Bending stiffness (e, 3, 3) of stacks (e, 8, 8) that are free to stretch, D - B A⁻¹ B.
+
+    What membrane forces add to moments about another surface than the neutral one has no part in the shear force.
+    """
+    A, B = C[:, :3, :3], C[:, :3, 3:6]
+    return C[:, 3:6, 3:6] - B.transpose(0, 2, 1) @ np.linalg.solve(A, B)

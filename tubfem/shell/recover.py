@@ -84,17 +84,20 @@ def _chunk_strains(
         )
 
 
-def read_means(model: ShellModel, elements: Ints, dA: Floats, strain: Floats) -> Floats:
-    """Mean strains (e, 8, c), as they are read, of elements of one block, numbered through all of them.
+def read_means(model: ShellModel, elements: Ints, dA: Floats, strain: Floats) -> tuple[Floats, Floats]:
+    """Mean strains (e, 8, c), as they are read, of elements of one block, and the shear (e, 2, c) that a twist drives.
 
-    `dA` (e, q) [m²]; `strain` (e, q, 8, c) as of their modes and motion, in their own frames.
+    `elements` (e,) are numbered through all blocks; `dA` (e, q) [m²]; `strain` (e, q, 8, c) as of their modes and
+    motion, in their own frames.
     """
     ends = np.cumsum([len(block.conn) for block in model.blocks])
     number = int(np.searchsorted(ends, elements[0], side="right"))
     block = model.blocks[number]
     part = elements - (ends[number] - len(block.conn))
     found = read(model.points, block, part, model.stiffness[block.stack[part]], dA, strain)
-    return (found * (dA / dA.sum(1, keepdims=True))[..., None, None]).sum(1)
+    share = (dA / dA.sum(1, keepdims=True))[..., None, None]
+    mean = (found * share).sum(1)
+    return mean, mean[:, 6:] - (strain[:, :, 6:8] * share).sum(1)
 
 
 def read(points: Floats, block: Block, part: slice | Ints, C: Floats, dA: Floats, strain: Floats) -> Floats:

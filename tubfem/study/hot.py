@@ -7,6 +7,7 @@ found here is an indication. What decides anything is solved in full.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,8 +19,10 @@ from tubfem.findings.at_once import Tables, joined, tables_of, use_at_once
 from tubfem.findings.average import Pairs, averaging, averaging_length, close_pairs, means_within
 from tubfem.findings.margins import Loaded, Rules, element_use, margin_rules
 from tubfem.findings.strains import Elements, Strains, describe_elements, gather_strains, laminate_faces
+from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import Stack
 from tubfem.shell.model import ShellModel
+from tubfem.shell.reading import without_stretch
 from tubfem.shell.recover import generalised_strains, read_means
 from tubfem.study.reduce import Twisted
 from tubfem.study.reduced import Basis
@@ -37,8 +40,8 @@ class Hot:
     """The most used elements of a tub.
 
     `near` (m,) are they and all that their averages may need, `elements` describes those with averages of the most used
-    alone, `around` their pairs; `own` (m, 8, n) the mean strain of each in its material frame at the torque that
-    margins are taken at. `tables` are of the rules.
+    alone, `around` their pairs; `own` (m, 10, n) the mean strain of each in its material frame at the torque that
+    margins are taken at, then how much of its transverse shear the twisting moment drives. `tables` are of the rules.
     """
 
     model: TubModel
@@ -59,15 +62,15 @@ def find_hot(twisted: Twisted, basis: Basis) -> Hot:
     loaded, scale = loaded_now(model, twisted.state.shell, twisted.vectors.U[:, 0], setup.torsion.torque)
     elements, rules = loaded.elements, loaded.rules
     near, few, around, mirrored = around_hot(model, elements, _most_used(loaded))
-    own = np.zeros((len(near), 8, basis.V.shape[1]))
+    own = np.zeros((len(near), 10, basis.V.shape[1]))
     for cell in twisted.stiff.cells:
         here = np.flatnonzero(np.isin(cell.elements, near))
         if not len(here):
             continue
         part = cell.part(here)
         strain = basis.at_points(part)[:, :, :8] * twisted.stiff.family.sign[part.elements, None, :8, None]
-        mean = read_means(twisted.state.shell, part.elements, part.dA, strain)
-        own[np.searchsorted(near, part.elements)] = scale * mean
+        mean, driven = read_means(twisted.state.shell, part.elements, part.dA, strain)
+        own[np.searchsorted(near, part.elements)] = scale * np.concatenate([mean, driven], axis=1)
     return Hot(model, near, few, around, own, mirrored, rules, tables_of(rules), allowables(model.case.margins))
 
 
@@ -170,11 +173,28 @@ def _used(
     mean = means_within(hot.around, hot.elements.area, _length(model.layup, model.layup.mixture))
     rows = np.unique(mean.indices)
     elements = _some(hot.elements, rows, sparse.csr_array(mean[rows][:, rows]))
-    own = (hot.own.reshape(-1, len(b)) @ b).reshape(-1, 8)[rows]
+    found = (hot.own.reshape(-1, len(b)) @ b).reshape(-1, 10)[rows]
+    own = found[:, :8]
+    before = _shear_of_twist(hot.model.layup, hot.model.layup.mixture[hot.near[rows]])
+    now = _shear_of_twist(model.layup, model.layup.mixture[rows])
+    own[:, 6:] += (now / before - 1)[:, None] * found[:, 8:]
     strain = Strains((), (), own, elements.mean @ own)
     near = replace(model, layup=replace(model.layup, mixture=model.layup.mixture[rows]))
     followed = np.diff(elements.mean.indptr) > 0  # the rest is there for the averages alone
     return use_at_once(Loaded(near, elements, rules, strain, both_hands=True), tables, followed), followed, elements
+
+
+def _shear_of_twist(layup: LayupField, mixture: Ints) -> Floats:
+    """D66 over shear stiffness (m,), as which the shear strain that a change of twist drives goes with the stack."""
+    kinds, back = np.unique(mixture, return_inverse=True)
+    parts = ((layup.mixture_stacks[k], layup.mixture_weights[k]) for k in kinds.tolist())
+    return np.array([np.dot(weights, [_over_shear(layup.stacks[s]) for s in own]) for own, weights in parts])[back]
+
+
+@lru_cache(maxsize=4096)
+def _over_shear(stack: Stack) -> float:
+    C = stiffness8(stack)
+    return float(without_stretch(C[None])[0, 2, 2] / np.sqrt(np.linalg.det(C[6:, 6:])))
 
 
 def _length(layup: LayupField, mixture: Ints) -> Floats:

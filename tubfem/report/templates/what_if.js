@@ -332,18 +332,26 @@ const WHAT_IF = (() => {
   }
 
   // ---- margins of the elements that are followed ----
-  const hot = { ...w.hot, averaged: floats(w.hot.averaged), shear: floats(w.hot.shear) };
+  const hot = { ...w.hot, averaged: floats(w.hot.averaged), shear: floats(w.hot.shear), twist: floats(w.hot.twist) };
   function strainAt(map, row, count, b) {
     const out = [];
     for (let i = 0; i < count; i++) { let sum = 0, at = (row * count + i) * n; for (let a = 0; a < n; a++) sum += map[at++] * b[a]; out.push(sum); }
     return out;
+  }
+  // How much shear strain a change of curvature drives: the shear of a twist grows by it with its stack.
+  const twistOver = (stacks) => stacks.reduce((sum, stack) => sum + (stack.twistOver ??= twistOverOf(stack)), 0) / stacks.length;
+  function twistOverOf(stack) {
+    const [A, B, D] = L.abd(stack), S = L.shearStiffness(stack);
+    return L.plus(D, L.times(L.transposed(B), L.solved(A, B)), -1)[2][2] / Math.sqrt(S[0][0] * S[1][1] - S[0][1] * S[1][0]);
   }
   function margins(b, stackOf) {
     const use = new Map(); // region -> [greatest use, kind]
     const rulesOf = (s, side) => USES.rules(stackOf(s, side)?.stack ?? before[s].stack, w.rules);
     const cored = hot.near.map(([stacks, side]) => (stacks.some((s) => rulesOf(s, side).stack.plies.some((ply) => ply.core)) ? 1 : 0));
     const between = hot.near.map(([stacks, side], e) => {
-      const gamma = strainAt(hot.shear, e, 2, b), found = { "interlaminar shear": 0, "core shear": 0 };
+      const found = { "interlaminar shear": 0, "core shear": 0 };
+      const more = twistOver(stacks.map((s) => stackOf(s, side)?.stack ?? before[s].stack)) / twistOver(stacks.map((s) => before[s].stack)) - 1;
+      const gamma = L.plus([strainAt(hot.shear, e, 2, b)], [strainAt(hot.twist, e, 2, b)], more)[0];
       for (const s of stacks) USES.sheared(rulesOf(s, side), gamma, found);
       return found;
     });
