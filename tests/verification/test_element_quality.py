@@ -157,3 +157,42 @@ def test_unbalanced_strip_stretches_and_twists(record, kind):
     percent = 0.1 if kind == "quad4" else 1.5
     for k, name in ((0, "stretch"), (5, "twist")):
         record(f"strip [0/30], {name}, {kind}", mean[k], strain[k], percent, mesh="12 x 4")
+
+
+WAVED = (
+    "a slope of curvature that is even across a free edge is weighted as if it waved, the more the wider the element"
+)
+
+
+def skew_strip(k, kind):
+    """A cantilever 8 x 3 m skewed by 45°, a force on its end."""
+    s, conn = grid(8 * k, 4 * k)
+    y = 3.0 * (s[:, 1] - 0.5)
+    return pushed_at_the_end(s, np.column_stack([8.0 * s[:, 0] + y, y, 0 * y]), conn, kind)
+
+
+def wide_arc(k, kind):
+    """An arc of 120°, 4 m in radius and 3 m wide, a force out of its plane on its end."""
+    s, conn = grid(48 * k, 4 * k)
+    r, angle = 2.5 + 3.0 * s[:, 1], np.radians(120) * s[:, 0]
+    return pushed_at_the_end(s, np.column_stack([r * np.sin(angle), r * np.cos(angle), 0 * r]), conn, kind)
+
+
+def pushed_at_the_end(s, points, conn, kind):
+    """Mean deflection of the end under an even force of 1 N, the other end held; 20 mm of 10 MPa."""
+    end = np.flatnonzero(s[:, 0] == 1)
+    loads = np.zeros((len(points), 6))
+    loads[end, 2] = edge_weights(points, end) / edge_weights(points, end).sum()
+    C, clamped = isotropic(1e7, 0.3, 0.02), held(freedoms(s[:, 0] == 0, range(6)))
+    u = solve(shell(points, [block(conn, kind=kind)], C, loads, supports=[clamped])).u[0]
+    return (u * loads).sum()
+
+
+@pytest.mark.parametrize(("strip", "mesh", "limit"), [(skew_strip, "8 x 4", 5.0), (wide_arc, "48 x 4", 2.5)])
+def test_wide_elements_at_free_edges(record, strip, mesh, limit):
+    """Skew and wide elements along free edges, against triangles on two finer meshes (Richardson's extrapolation)."""
+    coarse, fine = (strip(k, "tria3") for k in (4, 8))
+    reference = fine + (fine - coarse) / 3
+    name = strip.__name__.replace("_", " ")
+    record(f"{name}, force on its end", strip(1, "quad4"), reference, limit, mesh=mesh, asked=1.0, why=WAVED)
+    record(f"{name}, force on its end", strip(4, "quad4"), reference, 1.0, mesh="four times as fine")

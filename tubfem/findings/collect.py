@@ -165,7 +165,8 @@ def _load_case(
 ) -> LoadCaseFindings:
     model, elements, mesh, column = tub.model, tub.elements, tub.model.mesh, setup.column
     motion = solution.u[column]
-    strains = gather_strains(elements, tuple(f.strain[column] for f in found), tuple(f.area for f in found))
+    read, stored, areas = zip(*((f.strain[column], f.stored[column], f.area) for f in found), strict=True)
+    strains = gather_strains(elements, read, areas, stored)
     stiffness, moments = element_stiffness(state.shell), second_moments(strains)
     shells = element_energy(stiffness, moments)
     drilling = sum(float(f.drilling_energy[column].sum()) for f in found)

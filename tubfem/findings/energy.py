@@ -17,7 +17,7 @@ MODULI = ("moduli along and across the fibres", "in-plane shear moduli", "cores 
 def second_moments(strains: Strains) -> Floats:
     """Integral (e, 8, 8) of strain times strain over every element [m2, m, -]."""
     parts = []
-    for strain, dA in zip(strains.at_points, strains.areas, strict=True):
+    for strain, dA in zip(strains.stored, strains.areas, strict=True):
         parts.append(np.swapaxes(strain * dA[..., None], 1, 2) @ strain)
     return np.concatenate(parts)
 

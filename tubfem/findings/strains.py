@@ -47,25 +47,29 @@ class Strains:
     """Generalised strain of one load case in the material frames.
 
     `at_points` per block (e, q, 8) and `areas` per block (e, q) [m2] at the integration points; `own` (e, 8) the mean
-    of every element, `averaged` (e, 8) the mean over its length.
+    of every element, `averaged` (e, 8) the mean over its length. `stored` per block (e, q, 8), where energies are
+    asked for, are those that store the energy of the elements.
     """
 
     at_points: tuple[Floats, ...]
     areas: tuple[Floats, ...]
     own: Floats
     averaged: Floats
+    stored: tuple[Floats, ...] = ()
 
     def times(self, scale: float) -> "Strains":
         """The strains under another size of the same load."""
-        at_points = tuple(scale * strain for strain in self.at_points)
-        return Strains(at_points, self.areas, scale * self.own, scale * self.averaged)
+        at_points, stored = (tuple(scale * strain for strain in each) for each in (self.at_points, self.stored))
+        return Strains(at_points, self.areas, scale * self.own, scale * self.averaged, stored)
 
 
-def gather_strains(elements: Elements, at_points: tuple[Floats, ...], areas: tuple[Floats, ...]) -> Strains:
+def gather_strains(
+    elements: Elements, at_points: tuple[Floats, ...], areas: tuple[Floats, ...], stored: tuple[Floats, ...] = ()
+) -> Strains:
     """Means of the strains at the integration points."""
     means = [np.einsum("eq,eqi->ei", w, s) / w.sum(axis=1)[:, None] for s, w in zip(at_points, areas, strict=True)]
     own = np.concatenate(means)
-    return Strains(at_points, areas, own, elements.mean @ own)
+    return Strains(at_points, areas, own, elements.mean @ own, stored)
 
 
 def describe_elements(model: TubModel) -> Elements:

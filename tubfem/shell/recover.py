@@ -20,7 +20,9 @@ class ElementStrains:
     Attributes
     ----------
     strain : (c, e, q, 8)
-        εx εy γxy κx κy κxy γxz γyz at the integration points [-, 1/m].
+        εx εy γxy κx κy κxy γxz γyz at the integration points [-, 1/m], as they are read (`shell.reading`).
+    stored : (c, e, q, 8)
+        Those whose energy is that of the element.
     area : (e, q)
         Area of each integration point [m²].
     energy : (c, e)
@@ -30,6 +32,7 @@ class ElementStrains:
     """
 
     strain: Floats
+    stored: Floats
     area: Floats
     energy: Floats
     drilling_energy: Floats
@@ -48,9 +51,10 @@ def generalised_strains(model: ShellModel, u: Floats) -> tuple[ElementStrains, .
 
 def _block_strains(model: ShellModel, block: Block, normals: Floats, u: Floats) -> ElementStrains:
     parts = list(_chunk_strains(model, block, normals, u))
-    strain, area, energy, drilling = ([part[k] for part in parts] for k in range(4))
+    strain, stored, area, energy, drilling = ([part[k] for part in parts] for k in range(5))
     return ElementStrains(
         strain=frozen(np.concatenate(strain, axis=1)),
+        stored=frozen(np.concatenate(stored, axis=1)),
         area=frozen(np.concatenate(area)),
         energy=frozen(np.concatenate(energy, axis=1)),
         drilling_energy=frozen(np.concatenate(drilling, axis=1)),
@@ -59,7 +63,7 @@ def _block_strains(model: ShellModel, block: Block, normals: Floats, u: Floats) 
 
 def _chunk_strains(
     model: ShellModel, block: Block, normals: Floats, u: Floats
-) -> Iterator[tuple[Floats, Floats, Floats, Floats]]:
+) -> Iterator[tuple[Floats, Floats, Floats, Floats, Floats]]:
     padded = padded_stiffness(model.stiffness, model.drilling)
     for part in chunks(block):
         conn, C = block.conn[part], padded[block.stack[part]]
@@ -76,12 +80,9 @@ def _chunk_strains(
         total, drilling = (
             0.5 * (part * dA[..., None]).sum(1).T for part in (twice, C[:, 8, 8, None, None] * strain[:, :, 8] ** 2)
         )
-        yield (
-            read(model.points, block, part, C, dA, strain[:, :, :8]).transpose(3, 0, 1, 2),
-            dA,
-            total - drilling,
-            drilling,
-        )
+        stored = strain[:, :, :8]
+        found = read(model.points, block, part, C, dA, stored)
+        yield found.transpose(3, 0, 1, 2), stored.transpose(3, 0, 1, 2), dA, total - drilling, drilling
 
 
 def read_means(model: ShellModel, elements: Ints, dA: Floats, strain: Floats) -> tuple[Floats, Floats]:

@@ -48,7 +48,7 @@ def test_averages_that_stay_need_fewer_elements_and_say_the_same_of_the_tub_as_i
     b = galerkin(tub.reduced, {})
     few = with_fixed_lengths(tub.hot)
     assert len(few.near) < len(tub.hot.near)
-    assert few.own.shape == (len(few.near), 8, tub.reduced.size)
+    assert few.own.shape == (len(few.near), 10, tub.reduced.size)
     found, same = lowest_margin(few, b, {}), lowest_margin(tub.hot, b, {})
     assert found[1:] == same[1:]
     assert_allclose(found[0], same[0], rtol=1e-12)

