@@ -185,10 +185,12 @@ def _used(
 
 
 def _shear_of_twist(layup: LayupField, mixture: Ints) -> Floats:
-    """D66 over shear stiffness (m,), as which the shear strain that a change of twist drives goes with the stack."""
+    """D66 over shear stiffness (m,), as which the shear strain that a change of twist drives goes with the stack.
+
+    Stacks of a mixture count alike, as they do in the page: changed stacks come without the shares they cover.
+    """
     kinds, back = np.unique(mixture, return_inverse=True)
-    parts = ((layup.mixture_stacks[k], layup.mixture_weights[k]) for k in kinds.tolist())
-    return np.array([np.dot(weights, [_over_shear(layup.stacks[s]) for s in own]) for own, weights in parts])[back]
+    return np.array([np.mean([_over_shear(layup.stacks[s]) for s in layup.mixture_stacks[k]]) for k in kinds])[back]
 
 
 @lru_cache(maxsize=4096)

@@ -100,6 +100,7 @@ def digest(model: TubModel, state: State, setup: LoadCaseSetup) -> str:
     arrays += [part for block in shell.blocks for part in (block.conn, block.stack, block.direction)]
     reliefs = [block.relief for block in shell.blocks if block.relief is not None]
     arrays += [part for relief in reliefs for part in (relief.elements, relief.turn)]
+    arrays += [block.bulge for block in shell.blocks if block.bulge is not None]
     arrays += [part for s in shell.springs for part in (s.freedoms, s.coefficients, s.stiffness)]
     for array in arrays:
         text.update(np.ascontiguousarray(array).tobytes())

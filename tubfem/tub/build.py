@@ -44,7 +44,8 @@ def build_model(
     Parameters
     ----------
     base
-        The case without its changes, whose stacks say how wide the layers along free edges are; by default the case.
+        The case without its changes, whose stacks say how sides bulge and how wide the layers along free edges are;
+        by default the case.
     pads
         "spread": mounts follow the mean motion of their pads; "rigid": their pads do not deform. The truth of a hard
         point lies between.

@@ -1,7 +1,7 @@
 """Margins of the reduced model where what is laid changes the length that strains are averaged over."""
 
 import pytest
-from case_texts import CASES
+from case_texts import CASES, read_tables, tables_of
 from numpy.testing import assert_allclose
 from tub_runs import sized
 
@@ -9,7 +9,14 @@ from tubfem.case.read import load_case
 from tubfem.run import model_case, run_case
 from tubfem.study.bracket import evaluated
 from tubfem.study.enrich import enriched
-from tubfem.study.hot import beyond_reach, lowest_margin, lowest_margin_laid, with_fixed_lengths
+from tubfem.study.hot import (
+    _shear_of_twist,
+    _with_stacks,
+    beyond_reach,
+    lowest_margin,
+    lowest_margin_laid,
+    with_fixed_lengths,
+)
 from tubfem.study.reduced import galerkin
 from tubfem.study.relaid import relaid
 from tubfem.study.store import ready
@@ -52,6 +59,17 @@ def test_averages_that_stay_need_fewer_elements_and_say_the_same_of_the_tub_as_i
     found, same = lowest_margin(few, b, {}), lowest_margin(tub.hot, b, {})
     assert found[1:] == same[1:]
     assert_allclose(found[0], same[0], rtol=1e-12)
+
+
+def test_stacks_that_stay_leave_the_shear_of_a_twist_as_it_is(tmp_path):
+    """Where a patch covers elements in part too: changed stacks are told without how much of an element each has."""
+    tables = tables_of("starter")
+    tables["patches"] = {"by": {"on": "floor", "at": [700, 300], "radius": 200, "ply": "biax600"}}
+    hot = ready(model_case(sized(read_tables(tables, tmp_path), 0.09)))[0].hot
+    layup, near = hot.model.layup, hot.model.layup.mixture[hot.near]
+    assert any(len(set(layup.mixture_weights[m])) > 1 for m in near)
+    now = _with_stacks(hot, {})[0].layup
+    assert_allclose(_shear_of_twist(now, now.mixture), _shear_of_twist(layup, near), rtol=1e-12)
 
 
 def test_a_laminate_too_thick_for_the_elements_that_are_kept_is_named(tub, cored):
