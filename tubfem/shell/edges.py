@@ -7,12 +7,12 @@ from dataclasses import replace
 
 import numpy as np
 
-from tubfem.arrays import Floats, Ints
+from tubfem.arrays import Floats
 from tubfem.shell.bulges import bulging
 from tubfem.shell.frames import cross
 from tubfem.shell.model import Block, Relief, ShellModel
 from tubfem.shell.quad4 import SIDES
-from tubfem.shell.sides import edge_numbers, sides_of
+from tubfem.shell.sides import alone, sides_of
 from tubfem.shell.ties import Ties
 
 WIDEST = 0.9  # of an element, where two layers or more would fill it
@@ -46,20 +46,13 @@ def relieved(
         nodes do, are not free.
     """
     found = []
-    for block, alone in zip(blocks, _alone([block.conn for block in blocks]), strict=True):
+    for block, rim in zip(blocks, alone([block.conn for block in blocks]), strict=True):
         if block.kind == "quad4":
-            free = alone if ties is None else _loose(points, block, alone, ties)
+            free = rim if ties is None else _loose(points, block, rim, ties)
             found.append(replace(block, relief=_relief(points, block, stiffness, free)))
         else:
             found.append(block)
     return tuple(found)
-
-
-def _alone(conns: list[Ints]) -> list[np.ndarray]:
-    """Per block, which edges (e, n) of its elements no other element has."""
-    numbers = edge_numbers(conns)
-    count = np.bincount(np.concatenate([np.empty(0, np.int64), *(number.ravel() for number in numbers)]))
-    return [count[number] == 1 for number in numbers]
 
 
 def _relief(points: Floats, block: Block, stiffness: Floats, free: np.ndarray) -> Relief | None:

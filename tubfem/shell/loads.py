@@ -7,7 +7,7 @@ from tubfem.shell.assemble import KINDS
 from tubfem.shell.frames import cross, surface_frame
 from tubfem.shell.model import Block, Springs
 from tubfem.shell.normals import smooth_normals
-from tubfem.shell.sides import edge_numbers
+from tubfem.shell.sides import alone
 
 CURVED = np.radians(1.0)  # between the normals at two nodes of an element, where half of its linked moments is left
 
@@ -149,9 +149,8 @@ def _share_of_links(points: Floats, conn: Ints) -> Floats:
     A curved shell carries its load in stretch and hardly any by what bends between nodes; where its elements are not
     alike, what is left of their moments would turn the nodes of a thin one by much more than its load does.
     """
-    (number,), (normal,) = edge_numbers([conn]), smooth_normals(points, [conn])
-    alone = np.bincount(number.ravel())[number] == 1
+    (free,), (normal,) = alone([conn]), smooth_normals(points, [conn])
     rim = np.zeros(len(points), dtype=bool)
-    rim[conn[alone]] = rim[np.roll(conn, -1, axis=1)[alone]] = True
+    rim[conn[free]] = rim[np.roll(conn, -1, axis=1)[free]] = True
     turned = np.linalg.norm(normal - np.roll(normal, 1, axis=1), axis=-1).max(1, keepdims=True)
     return np.where(rim[conn], 1.0, 1 / (1 + (turned / CURVED) ** 2))

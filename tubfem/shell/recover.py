@@ -103,10 +103,10 @@ def read_means(model: ShellModel, elements: Ints, dA: Floats, strain: Floats) ->
 
 def read(points: Floats, block: Block, part: slice | Ints, C: Floats, dA: Floats, strain: Floats) -> Floats:
     """Strains (e, q, 8, c) of some elements of a block as they are read (`shell.reading`); C (e, 8, 8) or larger."""
-    if block.bulge is None:
+    if block.kind != "quad4":
         return strain
-    mine = points[block.conn[part]], block.direction[part], block.bulge[part]
-    return as_read(*mine, dA, C[:, :8, :8], strain)
+    bulge = np.zeros((len(C), 4)) if block.bulge is None else block.bulge[part]
+    return as_read(points[block.conn[part]], block.direction[part], bulge, dA, C[:, :8, :8], strain)
 
 
 def resultants(stiffness: Floats, stack: Ints, strain: Floats) -> Floats:

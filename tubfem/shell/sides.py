@@ -57,3 +57,10 @@ def edge_numbers(conns: Sequence[Ints]) -> list[Ints]:
     number = np.unique(keys, return_inverse=True)[1]
     parts = np.split(number, np.cumsum([conn.size for conn in conns])[:-1])
     return [part.reshape(conn.shape) for part, conn in zip(parts, conns, strict=True)]
+
+
+def alone(conns: Sequence[Ints]) -> list[np.ndarray]:
+    """Per block, which edges (e, n) of its elements no other element has."""
+    numbers = edge_numbers(conns)
+    count = np.bincount(np.concatenate([np.empty(0, np.int64), *(number.ravel() for number in numbers)]))
+    return [count[number] == 1 for number in numbers]

@@ -144,3 +144,15 @@ def test_bulges_of_blocks_with_nothing_in_them():
     model = shell(*[wings(0)[0]], [block(wings(0)[1])], THIN, np.zeros(24))
     again = bulging(model.points, tuple(replace(b, bulge=None) for b in model.blocks), model.stiffness)
     assert_allclose(again[0].bulge, model.blocks[0].bulge)
+
+
+def test_straight_sides_are_read_alike_said_or_not():
+    """Slopes of curvature are weighted for them too."""
+    points, conn = wings(0, 180)
+    model = shell(points, [block(conn)], THIN, np.zeros(36))
+    u = np.random.default_rng(1).normal(size=(1, 6, 6))
+    said, unsaid = (
+        generalised_strains(replace(model, blocks=(replace(block(conn), bulge=bulge),)), u)[0]
+        for bulge in (np.zeros((2, 4)), None)
+    )
+    assert_allclose(unsaid.strain, said.strain, rtol=1e-12)
