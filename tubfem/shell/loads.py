@@ -140,17 +140,19 @@ def _linked_moments(points: Floats, block: Block, force: Floats) -> Floats:
     e3 = cross(X[:, 2] - X[:, 0], X[:, 3] - X[:, 1])
     e3 = e3 / np.linalg.norm(e3, axis=1)[:, None]
     turn = ((force * e3).sum(1) / 24)[:, None, None] * cross(np.broadcast_to(e3[:, None], along.shape), along)
-    return (np.roll(turn, 1, axis=1) - turn) * _share_of_links(points, block.conn)[..., None]
+    turn = turn * _share_of_links(points, block.conn)[..., None]
+    return np.roll(turn, 1, axis=1) - turn
 
 
 def _share_of_links(points: Floats, conn: Ints) -> Floats:
-    """Share (e, n) of the linked moments at each corner: all at the rim, and less inside the more elements are curved.
+    """Share (e, n) of the linked moments of each side: less the more elements are curved, but all along the rim.
 
-    A curved shell carries its load in stretch and hardly any by what bends between nodes; where its elements are not
-    alike, what is left of their moments would turn the nodes of a thin one by much more than its load does.
+    A curved shell carries its load in stretch and hardly any by what bends between its nodes; where its elements are
+    not alike, what is left of their moments would turn the nodes of a thin one by much more than its load does.
     """
     (free,), (normal,) = alone([conn]), smooth_normals(points, [conn])
     rim = np.zeros(len(points), dtype=bool)
     rim[conn[free]] = rim[np.roll(conn, -1, axis=1)[free]] = True
     turned = np.linalg.norm(normal - np.roll(normal, 1, axis=1), axis=-1).max(1, keepdims=True)
-    return np.where(rim[conn], 1.0, 1 / (1 + (turned / CURVED) ** 2))
+    along_rim = rim[conn] & rim[np.roll(conn, -1, axis=1)]
+    return np.where(along_rim, 1.0, 1 / (1 + (turned / CURVED) ** 2))

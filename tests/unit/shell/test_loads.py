@@ -87,3 +87,13 @@ def test_even_load_works_on_the_deflection_between_the_nodes():
     assert_allclose(work, p * b * a**3 / 6)
     weight = body_force(points, (block(conn),), np.array([[p, 0.0, 0.0]]), np.array([0.3, 0.2, 1.0]))
     assert_allclose(weight @ u.ravel(), work)
+
+
+def test_moments_on_a_curved_uneven_mesh_are_balanced():
+    """Those of each side are a couple and its opposite, whatever is left of them: only forces have a resultant."""
+    s, conn = grid(8, 8)
+    angle = 1.5 * s[:, 0] ** 1.4
+    points = np.column_stack([np.sin(angle), s[:, 1] ** 1.3, np.cos(angle)])
+    load = pressure(points, block(conn), 1.0).reshape(-1, 6)
+    assert np.abs(load[:, 3:]).max() > 1e-5
+    assert_allclose(load[:, 3:].sum(0), 0, atol=1e-15)
