@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from meshes import block, freedoms, shell, triangles
+from meshes import block, freedoms, isotropic, shell, triangles
 from numpy.testing import assert_allclose
 
 from tubfem.shell.assemble import KINDS, element_stiffness, padded_stiffness, stiffness_matrix
@@ -164,6 +164,32 @@ def test_patch_settles_in_constant_strain(kind, name, motion, strain):
     found, u, wanted = prescribed_patch(kind, C, motion, rotation(np.array([0.4, 0.9, -0.5])))
     assert_allclose(found, np.broadcast_to(strain, found.shape), atol=1e-8)
     assert_allclose(u, wanted, atol=1e-8)
+
+
+@pytest.mark.parametrize("thickness", [1e-3, 0.02, 0.3])
+@pytest.mark.parametrize("turned", [False, True])
+def test_constant_shear_force_on_uneven_rectangles(thickness, turned):
+    """A strip of five unlike elements bent by a force on its end: Timoshenko's beam at every node, and its shear.
+
+    In equilibrium a shear force goes with moments that grow along the strip: a cubic, not shear alone.
+    """
+    E, b, P, L = 7e10, 0.3, 100.0, 2.0
+    x = np.array([0.0, 0.2, 0.9, 1.1, 1.6, L])
+    points = np.stack([np.tile(x, 2), np.repeat([0.0, b], 6), np.zeros(12)], -1)
+    conn = np.array([[k, k + 1, k + 7, k + 6] for k in range(5)])
+    C = isotropic(E, 0.0, thickness)
+    loads = np.zeros((12, 6))
+    loads[[5, 11], 2] = P / 2
+    R = rotation(np.array([0.3, -0.8, 0.5])) if turned else np.eye(3)
+    full = np.concatenate([loads[:, :3] @ R.T, loads[:, 3:]], 1)
+    model = shell(points @ R.T, [block(conn, R @ [1.0, 0, 0])], C, full, supports=[Support(freedoms([0, 6], range(6)))])
+    solution = solve(model)
+    bending, shear = b * C[3, 3], b * C[6, 6]
+    w = P * (L * x**2 / 2 - x**3 / 6) / bending + P * x / shear
+    assert_allclose((solution.u[0, :, :3] @ R)[:, 2], np.tile(w, 2), rtol=1e-7)
+    found = generalised_strains(model, solution.u)[0]
+    assert_allclose(found.mean[0, :, 6] * shear, np.full(5, P), rtol=1e-5)
+    assert_allclose(found.mean[0, :, 3] * bending, -P * (L - (x[1:] + x[:-1]) / 2), rtol=1e-6)
 
 
 def test_normals_join_smooth_faces_and_part_at_folds():
