@@ -196,3 +196,23 @@ def test_wide_elements_at_free_edges(record, strip, mesh, limit):
     name = strip.__name__.replace("_", " ")
     record(f"{name}, force on its end", strip(1, "quad4"), reference, limit, mesh=mesh, asked=1.0, why=WAVED)
     record(f"{name}, force on its end", strip(4, "quad4"), reference, 1.0, mesh="four times as fine")
+
+
+COUPLES = (
+    "corners of triangles carry couples about the normal that those of quads do not; a tub is meshed in quads alone"
+)
+
+
+def test_quads_and_triangles_in_one_mesh(record):
+    """A sheet of quads, half of them cut into two triangles, pulled (closed form)."""
+    s, conn = grid(8, 8)
+    points, C = np.column_stack([s, 0 * s[:, 0]]), isotropic(70e9, 0.0, 0.002)
+    cut = np.random.default_rng(0).permutation(len(conn)) < 32
+    end = np.flatnonzero(s[:, 0] == 1)
+    loads = np.zeros((len(points), 6))
+    loads[end, 0] = edge_weights(points, end)
+    parts = [block(conn[~cut]), block(conn[cut], kind="tria3")]
+    sides = held(freedoms(s[:, 0] == 0, [0]), freedoms(s[:, 1] == 0, [1]), freedoms(np.ones(len(s), bool), [2, 3, 4]))
+    u = solve(shell(points, parts, C, loads, supports=[sides])).u[0]
+    name = "sheet of quads and triangles, stretch of its end"
+    record(name, u[end, 0].mean(), 1 / (70e9 * 0.002), 7.0, asked=1.0, mesh="8 x 8, half cut", why=COUPLES)
