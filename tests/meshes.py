@@ -1,10 +1,13 @@
 """Structured meshes and isotropic stiffness that the tests share."""
 
+from dataclasses import replace
+
 import numpy as np
 from scipy.interpolate import RectBivariateSpline
 
 from tubfem.shell.assemble import KINDS
-from tubfem.shell.edges import fit_edges
+from tubfem.shell.bulges import bulging
+from tubfem.shell.edges import relieved
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.ties import Support, tie
 
@@ -55,6 +58,12 @@ def shell(points, blocks, stiffness, loads, *, supports=(), rigid=(), spread=(),
     ties = tie(points, loads.shape[1], supports=supports, rigid=rigid, spread=spread)
     mass = np.zeros((len(stiffness), 3)) if mass is None else mass
     return fit_edges(ShellModel(points, tuple(blocks), stiffness, mass, tuple(springs), ties, loads, drilling))
+
+
+def fit_edges(model):
+    """The model with the bulge of its sides and the relief of free ones, of its own stiffness."""
+    blocks = bulging(model.points, model.blocks, model.stiffness)
+    return replace(model, blocks=relieved(model.points, blocks, model.stiffness, model.ties))
 
 
 def tied(a, b, stiffness):

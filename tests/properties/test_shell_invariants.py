@@ -10,13 +10,12 @@ from free_bodies import by_block, element_forces
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from laminates import core, ud
-from meshes import block, freedoms, grid, held, shell
+from meshes import block, fit_edges, freedoms, grid, held, shell
 from numpy.testing import assert_allclose
 from scipy.spatial.transform import Rotation
 
 from tubfem.laminate.shear import stiffness8
 from tubfem.laminate.stack import make_stack
-from tubfem.shell.edges import fit_edges
 from tubfem.shell.solve import solve
 
 CHECK = settings(max_examples=20, deadline=None, derandomize=True)

@@ -58,13 +58,13 @@ def _taken(points: Floats, block: Block, stiffness: Floats) -> Floats:
     count = len(block.conn)
     element, side = np.repeat(np.arange(count), 4), np.tile(np.arange(4), count)
     found = sides_of(points, block, element, side)
-    C = stiffness[block.stack]
-    sound = (np.linalg.eigvalsh(C[:, :6, :6]) > 0).all(1)  # other stacks are refused when it comes to solving
-    free = np.zeros((count, 3, 3))
-    free[sound] = without_stretch(C[sound])
+    sound = (np.linalg.eigvalsh(stiffness[:, :6, :6]) > 0).all(1)  # other stacks are refused when it comes to solving
+    free = np.zeros((len(stiffness), 3, 3))
+    free[sound] = without_stretch(stiffness[sound])
+    stack = block.stack[element]
     sheared = np.stack([found.c, found.s], -1)
     bent = np.stack([found.c**2, found.s**2, 2 * found.c * found.s], -1)
-    bending = np.einsum("ei,eij,ej->e", bent, free[element], bent)
-    shear = np.einsum("ei,eij,ej->e", sheared, C[element, 6:, 6:], sheared) * found.length**2
+    bending = np.einsum("ei,eij,ej->e", bent, free[stack], bent)
+    shear = np.einsum("ei,eij,ej->e", sheared, stiffness[stack, 6:, 6:], sheared) * found.length**2
     sound = (bending > 0) & (shear > 0)
     return np.divide(shear, shear + 12 * bending, out=np.zeros(len(shear)), where=sound).reshape(-1, 4)

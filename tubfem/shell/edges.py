@@ -1,31 +1,17 @@
-"""What the edges of elements are given of the laminate: how they bulge, and what free ones relieve.
-
-Along free edges there are layers, where a twisting moment dies out, that elements are too wide to see (Z.1 to Z.3).
-"""
+"""Layers along free edges, where a twisting moment dies out, on elements too wide to see them (Z.1 to Z.3)."""
 
 from dataclasses import replace
 
 import numpy as np
 
 from tubfem.arrays import Floats
-from tubfem.shell.bulges import bulging
 from tubfem.shell.frames import cross
-from tubfem.shell.model import Block, Relief, ShellModel
+from tubfem.shell.model import Block, Relief
 from tubfem.shell.quad4 import SIDES
 from tubfem.shell.sides import alone, sides_of
 from tubfem.shell.ties import Ties
 
 WIDEST = 0.9  # of an element, where two layers or more would fill it
-
-
-def fit_edges(model: ShellModel) -> ShellModel:
-    """The model with what the edges of its elements are given of its laminates: `fitted`."""
-    return replace(model, blocks=fitted(model.points, model.blocks, model.stiffness, model.ties))
-
-
-def fitted(points: Floats, blocks: tuple[Block, ...], stiffness: Floats, ties: Ties | None = None) -> tuple[Block, ...]:
-    """Blocks with the bulge of their sides and the relief at free edges; arguments as `relieved`."""
-    return relieved(points, bulging(points, blocks, stiffness), stiffness, ties)
 
 
 def relieved(

@@ -47,10 +47,13 @@ def bending_rows(dN: Floats, a: Floats, n: Floats) -> Floats:
 
 
 def shear_rows(N: Floats, dN: Floats, a: Floats, n: Floats) -> Floats:
-    """Covariant transverse shear γ1, γ2 as rows (e, q, 2, n, 6) on nodal motion; arguments as in `bending_rows`."""
+    """Covariant transverse shear γ1, γ2 as rows (e, q, 2, n, 6) on nodal motion; arguments as in `bending_rows`.
+
+    Along fewer tangents, or one, as rows of as many.
+    """
     director = over_nodes(N, n)
-    rows = empty_side_by_side((*a.shape[:2], 2, N.shape[-1], 6))
-    for k in (0, 1):
+    rows = empty_side_by_side((*a.shape[:3], N.shape[-1], 6))
+    for k in range(a.shape[2]):
         rows[:, :, k, :, :3] = tensor_rows(dN[:, k], director)
         rows[:, :, k, :, 3:] = N[..., None] * cross(n[:, None], a[:, :, k, None])
     return rows

@@ -18,7 +18,8 @@ def pressure(points: Floats, block: Block, value: Floats | float) -> Floats:
     value = np.asarray(value, dtype=float)
     push = ((value[:, None] if value.ndim == 1 else value) * dA)[..., None] * e3
     force = np.einsum("qn,eqx->enx", N, push)
-    return _gather(points, block.conn, force, _linked_moments(points, block, push.sum(1)))
+    (normal,) = smooth_normals(points, [block.conn])
+    return _gather(points, block.conn, force, _linked_moments(points, block, normal, push.sum(1)))
 
 
 def body_force(points: Floats, blocks: tuple[Block, ...], mass: Floats, acceleration: Floats) -> Floats:
@@ -34,7 +35,7 @@ def body_force(points: Floats, blocks: tuple[Block, ...], mass: Floats, accelera
         m0, m1 = mass[block.stack, 0], mass[block.stack, 1]
         force = (m0[:, None] * share)[..., None] * acceleration
         moment = (m1[:, None] * share)[..., None] * np.cross(n, acceleration)
-        moment += _linked_moments(points, block, force.sum(1))
+        moment += _linked_moments(points, block, n, force.sum(1))
         total += _gather(points, block.conn, force, moment)
     return total
 
@@ -127,11 +128,12 @@ def _gather(points: Floats, conn: Ints, force: Floats, moment: Floats | None = N
     return total.ravel()
 
 
-def _linked_moments(points: Floats, block: Block, force: Floats) -> Floats:
+def _linked_moments(points: Floats, block: Block, normal: Floats, force: Floats) -> Floats:
     """Moments (e, n, 3) of an even load of resultant `force` (e, 3) on the deflection that rotations add (Z.4).
 
     Between nodes i and j it bulges by (L/8)(1 - s²) times the difference of their tilts along the edge, which is what
     makes the tied shear the shear of that deflection; half the edge's bulge times a third of the area takes the load.
+    `normal` (e, n, 3) are the directors at the corners.
     """
     if block.kind != "quad4":
         return np.zeros((*block.conn.shape, 3))
@@ -140,18 +142,18 @@ def _linked_moments(points: Floats, block: Block, force: Floats) -> Floats:
     e3 = cross(X[:, 2] - X[:, 0], X[:, 3] - X[:, 1])
     e3 = e3 / np.linalg.norm(e3, axis=1)[:, None]
     turn = ((force * e3).sum(1) / 24)[:, None, None] * cross(np.broadcast_to(e3[:, None], along.shape), along)
-    turn = turn * _share_of_links(points, block.conn)[..., None]
+    turn = turn * _share_of_links(block.conn, normal)[..., None]
     return np.roll(turn, 1, axis=1) - turn
 
 
-def _share_of_links(points: Floats, conn: Ints) -> Floats:
+def _share_of_links(conn: Ints, normal: Floats) -> Floats:
     """Share (e, n) of the linked moments of each side: less the more elements are curved, but all along the rim.
 
     A curved shell carries its load in stretch and hardly any by what bends between its nodes; where its elements are
     not alike, what is left of their moments would turn the nodes of a thin one by much more than its load does.
     """
-    (free,), (normal,) = alone([conn]), smooth_normals(points, [conn])
-    rim = np.zeros(len(points), dtype=bool)
+    (free,) = alone([conn])
+    rim = np.zeros(conn.max(initial=-1) + 1, dtype=bool)
     rim[conn[free]] = rim[np.roll(conn, -1, axis=1)[free]] = True
     turned = np.linalg.norm(normal - np.roll(normal, 1, axis=1), axis=-1).max(1, keepdims=True)
     along_rim = rim[conn] & rim[np.roll(conn, -1, axis=1)]

@@ -23,8 +23,8 @@ from tubfem.shell.frames import (
     surface_frame,
     tensor_rows,
 )
-from tubfem.shell.kinematics import bending_rows, drilling_rows
-from tubfem.shell.quadrature import QUAD
+from tubfem.shell.kinematics import bending_rows, drilling_rows, shear_rows
+from tubfem.shell.quadrature import QUAD, element_mean
 
 XI = frozen(np.array([-1.0, 1.0, 1.0, -1.0]))
 ETA = frozen(np.array([-1.0, -1.0, 1.0, 1.0]))
@@ -155,14 +155,10 @@ def _membrane_rows(X: Floats) -> Floats:
 
 def _tie_rows(X: Floats, normals: Floats) -> Iterator[Floats]:
     """Covariant transverse shear along each side, in its middle, as rows (e, 2, 6) on the motion of its ends."""
-    for t, (start, end) in enumerate(SIDES):
-        way = 0.5 if t < 2 else -0.5  # along ξ or η
-        director = 0.5 * (normals[:, start] + normals[:, end])
-        along = way * (X[:, end] - X[:, start])
-        rows = empty_side_by_side((len(X), 2, 6))
-        rows[:, 0, :3], rows[:, 1, :3] = -way * director, way * director
-        rows[:, :, 3:] = 0.5 * cross(normals[:, NODES[t]], along[:, None])
-        yield rows
+    middle = np.array([[0.5, 0.5]])
+    for nodes, way in zip(NODES, (1, 1, -1, -1), strict=True):  # sides 34 and 41 run against ξ, η
+        along = way * np.array([[[-0.5, 0.5]]])
+        yield shear_rows(middle, along, over_nodes(along, X[:, nodes]), normals[:, nodes])[:, 0, 0]
 
 
 def _shear_of_ties(c: Floats, dA: Floats) -> Floats:
@@ -171,8 +167,7 @@ def _shear_of_ties(c: Floats, dA: Floats) -> Floats:
     covariant = np.zeros((len(QUAD), 2, 4))
     covariant[:, ALONG, range(4)] = between
     local = c @ covariant
-    share = (dA / dA.sum(1, keepdims=True))[..., None, None]
-    mean = (local * share).sum(1, keepdims=True)
+    mean = element_mean(local, dA)
     return mean + SHEAR_SLOPE * (local - mean)
 
 
@@ -197,8 +192,7 @@ class Centre:
         twist = _twist_weight(bulge)
         along = np.full(len(twist), BENDING_SLOPE)
         scale = (self.turn * np.stack([along, along, twist], -1)[:, None]) @ strain_turn(self.back)
-        share = (self.dA / self.dA.sum(1, keepdims=True))[..., None, None, None]
-        mean = (rows * share).sum(1, keepdims=True)
+        mean = element_mean(rows, self.dA)
         _turn(scale[:, None], rows - mean, into=rows)
         rows += mean
 

@@ -5,7 +5,7 @@ import numpy as np
 from tubfem.arrays import Floats
 from tubfem.shell.frames import side_by_side
 from tubfem.shell.quad4 import Centre
-from tubfem.shell.quadrature import QUAD
+from tubfem.shell.quadrature import QUAD, element_mean
 
 SLOPES = 0.75 * QUAD.T  # of a field's values at the integration points, along ξ and η
 
@@ -30,12 +30,12 @@ def as_read(X: Floats, direction: Floats, bulge: Floats, dA: Floats, C: Floats, 
     """
     X, direction = side_by_side(X), side_by_side(direction)
     centre = Centre(X, direction, dA)
-    share = (dA / dA.sum(1, keepdims=True))[..., None, None]
-    mean = (strain * share).sum(1, keepdims=True)
-    slopes = np.einsum("aq,eqkc->eakc", SLOPES, strain[:, :, 3:6] - mean[:, :, 3:6])
+    curvature = strain[:, :, 3:6]
+    mean = element_mean(curvature, dA)
+    slopes = np.einsum("aq,eqkc->eakc", SLOPES, curvature - mean)
     slopes = centre.plain_slopes(slopes, bulge)
     plain = strain.copy()
-    plain[:, :, 3:6] = mean[:, :, 3:6] + np.einsum("qa,eakc->eqkc", QUAD, slopes)
+    plain[:, :, 3:6] = mean + np.einsum("qa,eakc->eqkc", QUAD, slopes)
     force = centre.shear_of_twist(np.einsum("eik,eakc->eaic", without_stretch(C), slopes), bulge)
     plain[:, :, 6:] += np.linalg.solve(C[:, 6:8, 6:8], force)[:, None]
     return plain

@@ -10,6 +10,7 @@ from tubfem.shell.assemble import KINDS, chunks, padded_stiffness, strain_matrix
 from tubfem.shell.frames import surface_frame
 from tubfem.shell.model import Block, ShellModel, Springs
 from tubfem.shell.normals import smooth_normals
+from tubfem.shell.quadrature import element_mean
 from tubfem.shell.reading import as_read
 
 
@@ -96,9 +97,8 @@ def read_means(model: ShellModel, elements: Ints, dA: Floats, strain: Floats) ->
     block = model.blocks[number]
     part = elements - (ends[number] - len(block.conn))
     found = read(model.points, block, part, model.stiffness[block.stack[part]], dA, strain)
-    share = (dA / dA.sum(1, keepdims=True))[..., None, None]
-    mean = (found * share).sum(1)
-    return mean, mean[:, 6:] - (strain[:, :, 6:8] * share).sum(1)
+    mean = element_mean(found, dA)[:, 0]
+    return mean, mean[:, 6:] - element_mean(strain[:, :, 6:], dA)[:, 0]
 
 
 def read(points: Floats, block: Block, part: slice | Ints, C: Floats, dA: Floats, strain: Floats) -> Floats:
